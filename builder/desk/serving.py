@@ -160,10 +160,11 @@ async def _serve(desk: Desk, on: socket.socket, ready: Callable[[], None]) -> No
         asyncio.get_running_loop().add_signal_handler(sign, leave)
     following = asyncio.create_task(preview.follow())
     ready()
-    asyncio.get_running_loop().call_later(_LOOKED_AT_S, desk.go_on)
+    going_on = asyncio.get_running_loop().call_later(_LOOKED_AT_S, desk.go_on)
     try:
         await server.serve(sockets=[on])
     finally:
+        going_on.cancel()
         preview.stop.set()
         desk.end()
         await following

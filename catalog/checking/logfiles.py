@@ -6,7 +6,7 @@ import datetime as dt
 import hashlib
 import time
 from collections.abc import Callable, Iterator, Mapping, MutableMapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from catalog.checking.known import Known, Row
 from catalog.checking.results import Pairs, hold_above_phy
@@ -68,12 +68,14 @@ class KeptLog:
     sha256  of its file
     by      what it was read by: the SHA-256 of its map, "" without one, and the batch's time zone
     result  the log, or what is wrong with it
+    digests  of rows that it belongs to, by what each rests on
     """
 
     state: FileState | None
     sha256: str
     by: tuple[str, str | None]
     result: Log | list[Problem]
+    digests: dict[str, dict[str, float]] = field(default_factory=dict)
 
 
 KeptLogs = MutableMapping[tuple[str, str, str | None], KeptLog]
@@ -131,6 +133,17 @@ class LogReader:
             return None
         return log
 
+    def digest(self, row: Row, log: Log, work: Callable[..., dict[str, float]], **about: object) -> dict[str, float]:
+        """What *work* makes of the log of a row, once for all checks where the log is as its file has it."""
+        name, path = map_and_path(row["log_path"])
+        kept = self._kept.get((str(self._folder.root), path, name))
+        if kept is None or kept.result is not log:  # an answer changed how it is read
+            return work(log, **about)
+        rests_on = f"{work.__name__} {about!r}"
+        if rests_on not in kept.digests:
+            kept.digests[rests_on] = work(log, **about)
+        return dict(kept.digests[rests_on])
+
     def _read(self, path: str, name: str | None, plan: ReadingMap | None) -> Log | list[Problem]:
         key = str(self._folder.root), path, name
         by = "" if name is None else self.files[map_file(name)], self.zone
@@ -147,13 +160,14 @@ class LogReader:
             return [Trouble(str(refusal), "", "too-large").at(path, 1, "", path)]
         self.files[path] = sha256 = hashlib.sha256(content).hexdigest()
         self._log_read(path, sha256, content)
+        digests: dict[str, dict[str, float]] = {}
         if kept is not None and kept.sha256 == sha256:
-            result = kept.result
+            result, digests = kept.result, kept.digests
         elif plan is None:
             result = read_plain_log(path, content, instant=self._instant)
         else:
             result = read_mapped_log(path, content, plan, instant=self._instant)
-        self._kept[key] = KeptLog(state if settled else None, sha256, by, result)
+        self._kept[key] = KeptLog(state if settled else None, sha256, by, result, digests)
         return result
 
     def _instant(self, text: str) -> dt.datetime | str:
@@ -214,7 +228,7 @@ def read_run_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known: Kno
         _compare_link(table, typed, row, written)
         if (log := settled_rates(table, typed, row, written, stated_s=row["seconds"])) is None:
             continue
-        digest = throughput_digest(log)
+        digest = reader.digest(row, log, throughput_digest)
         mean = digest["mean_mbit_s"]
         if row["throughput_mbit_s"] is None and row["outcome"] in (None, FINISHED):
             hold_above_phy(table, typed, row, known, mean)
@@ -264,13 +278,15 @@ def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known:
             continue
         if written.kind == "requests":
             if (log := settled_answers(table, typed, row, written)) is not None:
-                logs[typed.number] = ReadLog(written, log, answers_digest(log, mark_ms=row["mark_ms"]))
+                logs[typed.number] = ReadLog(
+                    written, log, reader.digest(row, log, answers_digest, mark_ms=row["mark_ms"])
+                )
             continue
         if (log := settled_rates(table, typed, row, written, stated_s=None)) is None:
             continue
         key = (row["log_path"], *(str(row[name]) for name in LONGRUN_KEY))
         if key not in digests:  # a repeated row is digested only once, because surrogates are slow
-            digests[key] = ReadLog(written, log, longrun_digest(log, key=key[1:]))
+            digests[key] = ReadLog(written, log, reader.digest(row, log, longrun_digest, key=key[1:]))
         logs[typed.number] = digests[key]
         hold_above_phy(table, typed, row, known, digests[key].digest["mean_mbit_s"])
     return logs
@@ -301,7 +317,7 @@ def read_station_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known:
         if (log := settled_requests(table, typed, row, written)) is None:
             continue
         role = known.roles.get((row["workload_id"], row["workload_version"]), {}).get(row["role_id"], {})
-        digest = request_digest(log, planned=planned_requests(row, log), role=role)
+        digest = reader.digest(row, log, request_digest, planned=planned_requests(row, log), role=role)
         if role.get("kind") == "pages" and digest.get("min_ms", CACHED_MS) < CACHED_MS:
             cached = Trouble(
                 f"The fastest page took {digest['min_ms']:g} ms, which no page over the air does.",

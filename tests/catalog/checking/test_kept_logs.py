@@ -138,3 +138,40 @@ def test_who_takes_the_bytes_is_given_them(bench):
     bench.check(log_read=lambda path, _, content: taken.update({path: content}))
     assert taken == {path: (bench.place / path).read_bytes() for path in LOGS}
     assert bench.parsed == []
+
+
+def test_a_digest_is_worked_out_once_for_what_it_rests_on(bench, monkeypatch):
+    digested = []
+    work = logfiles.request_digest
+
+    def noted(log, **about):
+        digested.append(len(log))
+        return work(log, **about)
+
+    noted.__name__ = work.__name__
+    monkeypatch.setattr(logfiles, "request_digest", noted)
+    fresh = [60, 600]  # of the check that keeps nothing
+    table, toml = bench.place / "runs.csv", bench.place / "batch.toml"
+    table.write_text(table.read_text().replace(",706,", ",707,"))
+    bench.check()
+    assert digested == fresh
+    kept = [digest for log in bench.kept.values() for digest in log.digests.values()]
+    assert len(kept) == 4
+    assert not any("common_s" in digest for digest in kept)  # which rests on the other logs of its mix
+    digested.clear()
+    toml.write_text(toml.read_text().replace("target_ms = 150", "target_ms = 25"))  # of the talk alone
+    bench.check()
+    assert sorted(digested) == sorted([*fresh, 600])
+
+
+def test_a_log_that_an_answer_reads_in_another_way_is_digested_so(bench):
+    path, table = bench.place / "logs/talk.csv", bench.place / "stations.csv"
+    heads, pages, talk = table.read_text().splitlines()
+    table.write_text(f"{heads},planned_requests\n{pages},\n{talk},5000\n")  # whatever the log holds
+    heading, *rows = path.read_text().splitlines()
+    path.write_text("\n".join([heading, *(row for row in rows for _ in range(2))]) + "\n")
+    assert [problem.code for problem in bench.check().problems] == ["doubled-rows"]
+    for means in ("requests", "copies"):
+        answers = f'[[answer]]\ncause = "doubled-rows"\ntable = "stations"\nrow = 3\nmeans = "{means}"\n'
+        (bench.place / "answers.toml").write_text(answers)
+        assert bench.check().problems == []
