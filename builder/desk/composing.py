@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -64,9 +65,10 @@ def first_look(templates: Path) -> Look:
     import scipy.special  # noqa: F401
 
     look = look_of(templates)
-    look.environment.get_template("base.html")
-    look.environment.get_template("pages/start.html")
-    rules_for("")
+    with suppress(Exception):  # what is wrong with a template is told by the page that needs it
+        look.environment.get_template("base.html")
+        look.environment.get_template("pages/start.html")
+        rules_for("")
     return look
 
 

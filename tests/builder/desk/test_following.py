@@ -189,6 +189,19 @@ def test_a_broken_template_shows_pages_as_they_were(bench, tmp_path):
     assert look.file("devices/index.html") != before  # the style sheet's name says what is in it
 
 
+def test_a_template_that_is_broken_from_the_start_is_named(bench, tmp_path):
+    templates = tmp_path / "templates"
+    shutil.copytree(shipped.templates_folder(), templates)
+    base = templates / "base.html"
+    text = base.read_text()
+    base.write_text(text.replace("<main", "{% if %}<main", 1))
+    look = Look(bench.catalog, templates=templates)
+    assert "The template base.html is broken at line" in look.page("index.html")
+    base.write_text(text)
+    look.follow(base)
+    assert "desk-panel" not in look.page("index.html")
+
+
 def test_a_catalogue_that_goes_is_told(bench, look):
     before = look.file(CAIRN)
     bench.catalog.write_bytes(b"no catalogue")
