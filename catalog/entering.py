@@ -168,9 +168,10 @@ def _take_over(whole: Database, table: str) -> None:
     whole.execute(f"DELETE FROM main.{table}")  # a new catalogue has rows of its own
     if table == "series":
         return
-    names = whole.table(table).columns_dict
-    values = ["NULL" if (table, name) == ("raw_content", "deflated") else name for name in names]
-    whole.execute(f"INSERT INTO main.{table} ({', '.join(names)}) SELECT {', '.join(values)} FROM src.{table}")
+    values = "*"  # both have the same columns, in the same order
+    if table == "raw_content":
+        values = ", ".join("NULL" if name == "deflated" else name for name in whole.table(table).columns_dict)
+    whole.execute(f"INSERT INTO main.{table} SELECT {values} FROM src.{table}")
 
 
 def _take_over_samples(whole: Database, checked: Checked) -> None:

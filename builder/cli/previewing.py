@@ -24,11 +24,15 @@ def preview(batches: tuple[Path, ...], port: int, catalog: Path, as_of: datetime
     is shown by itself; what is wrong is named on the page. Nothing is entered and no site is written. Ctrl-C ends it.
     """
     import gc
+    import sys
 
     from builder.desk.first_copy import begun_copy
     from builder.desk.guarding import socket_of
 
     on = socket_of(port)  # a port that is taken is named before the work
+    # Between its statements SQLite waits for its turn while the program is loaded, and should not wait long.
+    usual_s = sys.getswitchinterval()
+    sys.setswitchinterval(1e-5)
     gc.disable()  # until the desk has begun: of all that is made nothing is thrown away
     try:
         say_progress("Reading everything, hidden or not …")
@@ -39,6 +43,7 @@ def preview(batches: tuple[Path, ...], port: int, catalog: Path, as_of: datetime
 
         desk = Desk(first, shipped.templates_folder())
         desk.begin()
+        sys.setswitchinterval(usual_s)
         told: set[str] = set()
 
         def tell() -> None:
@@ -57,5 +62,6 @@ def preview(batches: tuple[Path, ...], port: int, catalog: Path, as_of: datetime
 
         serve(desk, on, ready=ready)
     finally:
+        sys.setswitchinterval(usual_s)
         gc.enable()
         on.close()

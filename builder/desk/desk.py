@@ -63,6 +63,7 @@ class Desk:
     since: States = field(default_factory=dict)  # what the files were before any of them was read
     _state: State | None = None
     _going_on: bool = False
+    _ended: bool = False
 
     @property
     def maker(self) -> ThreadPoolExecutor:
@@ -113,23 +114,26 @@ class Desk:
             begun = self.first.begun.result()
             material = material_of(self.first, begun.batches, before=None, copy=begun.copy)
             self._put(material, look.result(), begun.batches, (), checked=False)
-        gc.freeze()  # what all pages share would be looked through again and again
-        gc.enable()
+            gc.freeze()  # what all pages share would be looked through again and again
 
     def _go_on(self) -> None:
         """One part, and then whatever a page waits for before the next one."""
         with _without_collecting():
             state = self.state
             try:
+                if self._ended:
+                    return
                 if (part := state.plain.results.next_part()) is not None:
                     getattr(state.plain.results, part)
                     self.maker.submit(self._go_on)
                     return
                 self._put(state.plain, state.composer.look, state.batches, state.others)
             except Exception as failure:
+                if self._ended:
+                    return
                 wrong = Trouble("Not everything could be worked out", _lines(failure))
                 self._put(state.plain, state.composer.look, state.batches, [*state.others, wrong], checked=False)
-        gc.freeze()
+            gc.freeze()
         self.settled()
 
     def follow(self, changes: Iterable[Path]) -> None:
@@ -209,6 +213,7 @@ class Desk:
 
     def end(self) -> None:
         """Let all threads go."""
+        self._ended = True
         for thread in (self.maker, self.pages, self.loader):
             thread.shutdown(wait=False, cancel_futures=True)
 
