@@ -29,7 +29,7 @@ from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
 from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.preview_images import preview_image
 from builder.publishing.files.scripts import page_scripts, site_script
-from builder.publishing.making.made import MadePage, inventory_of
+from builder.publishing.making.made import Made, MadePage, inventory_of
 from builder.publishing.making.making import BuildContext, made
 from builder.publishing.making.page_list import Task
 
@@ -96,7 +96,7 @@ class Composer:
             self.material.marks,
             {page: asset.address for page, asset in self.look.scripts.items()},
         )
-        self._made: Recent[str, tuple[MadePage, ...]] = Recent()
+        self._made: Recent[str, Made] = Recent()
         self._downloads: Downloads | Exception | None = None
 
     @cached_property
@@ -119,7 +119,8 @@ class Composer:
 
     def warnings(self, address: str) -> tuple[str, ...]:
         """What an author should look at on a page that was made."""
-        return next((page.warnings for page in self._made.about(address) or () if page.address == address), ())
+        of_page = self._made.beside(address)
+        return next((page.warnings for page in (of_page.pages if of_page else ()) if page.address == address), ())
 
     def waits_for_downloads(self, address: str) -> bool:
         """Whether the file at an address can only be had once all downloads are made (`load`)."""
@@ -147,9 +148,9 @@ class Composer:
         if (content := self._by_itself(address)) is not None:
             return content
         for task in self._makers(address):
-            files, _ = self._make(task)
-            if address in files:
-                return files[address]
+            self._make(task)
+            if (content := self._made.file(address)) is not None:
+                return content
         return None
 
     def _makers(self, address: str) -> Iterator[AnyTask]:
@@ -168,17 +169,19 @@ class Composer:
                 yield before
             yield from likely_tasks(self._tasks, address)
 
-    def _make(self, task: AnyTask) -> tuple[Mapping[str, bytes], tuple[MadePage, ...]]:
-        if task.key not in self._made:
-            result = made(self._context, self.look.environment, task)
-            self.known |= {address: task for address, _ in result.files}
-            self._made.keep(task.key, dict(result.files), result.pages)
-        return self._made.made(task.key)
+    def _make(self, task: AnyTask) -> Made:
+        """What a task made; that of the last one is kept whatever its size."""
+        if (kept := self._made.get(task.key)) is not None:
+            return kept
+        result = made(self._context, self.look.environment, task)
+        self.known |= {address: task for address, _ in result.files}
+        self._made.keep(task.key, dict(result.files), result)
+        return result
 
     def _short(self, address: str) -> Task:
         pages: list[MadePage] = []
         for task in self._shorts[address]:
-            pages += [page for page in self._make(task)[1] if page.address == task.address]
+            pages += [page for page in self._make(task).pages if page.address == task.address]
         return Task("short", (address, tuple((page.title, page.address) for page in pages)))
 
     def _by_itself(self, address: str) -> bytes | None:
@@ -204,4 +207,4 @@ class Composer:
         assert loaded is not None
         if address in loaded.files:
             return loaded.files[address]
-        return self._make(Task("data", loaded.page))[0].get(address)
+        return dict(self._make(Task("data", loaded.page)).files).get(address)

@@ -24,21 +24,23 @@ class Recent(Generic[Key, About]):
         self._made: OrderedDict[Key, tuple[Mapping[str, bytes], About]] = OrderedDict()
         self._at: dict[str, Key] = {}
 
-    def __contains__(self, key: Key) -> bool:
-        return key in self._made
+    def get(self, key: Key) -> About | None:
+        """What was kept beside the files of a key."""
+        if key not in self._made:
+            return None
+        self._made.move_to_end(key)
+        return self._made[key][1]
 
     def file(self, address: str) -> bytes | None:
         """The file at an address, if it is kept."""
-        return None if address not in self._at else self.made(self._at[address])[0][address]
-
-    def about(self, address: str) -> About | None:
-        """What was kept beside the file at an address."""
-        return None if address not in self._at else self._made[self._at[address]][1]
-
-    def made(self, key: Key) -> tuple[Mapping[str, bytes], About]:
-        """What is kept under a key."""
+        if (key := self._at.get(address)) is None:
+            return None
         self._made.move_to_end(key)
-        return self._made[key]
+        return self._made[key][0][address]
+
+    def beside(self, address: str) -> About | None:
+        """What was kept beside the file at an address."""
+        return None if address not in self._at else self.get(self._at[address])
 
     def keep(self, key: Key, files: Mapping[str, bytes], about: About) -> None:
         """Keep what was made under a key, in place of what is kept at its addresses."""
@@ -49,5 +51,5 @@ class Recent(Generic[Key, About]):
             oldest, (gone, _) = self._made.popitem(last=False)
             self.bytes -= sum(map(len, gone.values()))
             for address in gone:
-                if self._at[address] == oldest:
+                if self._at.get(address) == oldest:
                     del self._at[address]

@@ -260,7 +260,7 @@ def load_contents(db: Database, *, as_of: datetime, sizes: Sizes, ways: Ways = W
         past={day: day <= today.isoformat() for day in _return_days(bench)},
         old={day: is_old(day, today) for day in sorted({p.date for every in catalogue.prices.values() for p in every})},
     )
-    worked = WorkedOut(db, bench, runs, catalogue.articles, ways.rankings)
+    worked = WorkedOut(db, bench, catalogue.runs, catalogue.articles, ways.rankings)
     return Contents(catalogue, ways.results(worked), site)
 
 

@@ -45,7 +45,7 @@ class WorkedOut:
         self,
         db: Database,
         bench: Bench,
-        runs: Sequence[Run],
+        runs: Mapping[int, Run],
         articles: Sequence[Article],
         rankings: Callable[[Bench, Sequence[Group]], Rankings],
     ) -> None:
@@ -165,7 +165,7 @@ class WorkedOut:
 
     @cached_property
     def proposals(self) -> Sequence[ProposedCeiling]:
-        return proposed_ceilings(self.bench, list(self._runs))
+        return proposed_ceilings(self.bench, list(self._runs.values()))
 
 
 def by(records: Iterable[Record], owner: Callable[[Record], Owner]) -> dict[Owner, list[Record]]:

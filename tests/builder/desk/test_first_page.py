@@ -191,7 +191,18 @@ def test_the_last_asked_for_stays_longest():
     kept.keep("b", {"b": b"1234"}, None)
     assert kept.file("a") == b"1234"
     kept.keep("c", {"c": b"1234"}, None)
-    assert (kept.file("a"), kept.file("b"), kept.about("a2")) == (b"1234", None, "about a")
+    assert (kept.file("a"), kept.file("b"), kept.beside("a2")) == (b"1234", None, "about a")
     kept.keep("large", {"large": b"12345678901"}, None)
     assert (kept.file("a"), kept.file("c"), kept.file("large")) == (None, None, b"12345678901")
     assert kept.bytes == 11
+
+
+def test_a_file_that_two_bring_goes_with_the_one_that_brought_it_last():
+    kept = Recent(10)
+    kept.keep("a", {"both": b"12", "a": b"1"}, None)
+    kept.keep("b", {"both": b"34", "b": b"1"}, None)
+    assert kept.file("a") == b"1"
+    kept.keep("c", {"c": b"12345"}, None)
+    assert (kept.file("both"), kept.file("b")) == (None, None)
+    kept.keep("d", {"d": b"1234567890"}, None)
+    assert (kept.file("a"), kept.file("c"), kept.bytes) == (None, None, 10)
