@@ -123,10 +123,18 @@ def _checked(path: Path, db: Database | None, kept_logs: KeptLogs) -> Checked | 
     except OSError as failure:  # a file that was there a moment ago
         return Trouble(f"{path} cannot be read", ((f"{failure.filename}: {failure.strerror or failure}.", ""),))
     if not checked.problems:  # of one that is half written they may be wanted in a moment
-        folder = str(folder_of(path))
-        for key in [key for key in kept_logs if key[0] == folder and key[1] not in checked.files]:
-            del kept_logs[key]
+        _drop_unused(kept_logs, checked, folder_of(path))
     return checked
+
+
+def _drop_unused(kept_logs: KeptLogs, checked: Checked, folder: Path) -> None:
+    """Forget logs that no row names any more, or not by that map or in that time zone."""
+    files, zone = checked.files, checked.batch.get("timezone")
+    maps = {"", *files.values()}
+    for key in list(kept_logs):
+        place, path, of_map, in_zone = key
+        if place == str(folder) and (path not in files or of_map not in maps or in_zone != zone):
+            del kept_logs[key]
 
 
 def _refusal(path: Path, checked: Checked) -> Trouble:

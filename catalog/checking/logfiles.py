@@ -66,20 +66,18 @@ class KeptLog:
     state   of its file before it was read; None where the file was so young that it could change once more and seem
             the same: then its bytes decide
     sha256  of its file
-    by      what it was read by: the SHA-256 of its map, "" without one, and the batch's time zone
     result  the log, or what is wrong with it
     digests  of rows that it belongs to, by what each rests on
     """
 
     state: FileState | None
     sha256: str
-    by: tuple[str, str | None]
     result: Log | list[Problem]
     digests: dict[str, dict[str, float]] = field(default_factory=dict)
 
 
-KeptLogs = MutableMapping[tuple[str, str, str | None], KeptLog]
-"""By the folder of the batch, the path in it and the name of the map, None without one."""
+KeptLogs = MutableMapping[tuple[str, str, str, str | None], KeptLog]
+"""By the folder of the batch, the path in it, the SHA-256 of the map ("" without one) and the batch's time zone."""
 
 SETTLED_NS = 2 * 10**9  # the coarsest step of a file's times in use (FAT)
 
@@ -96,6 +94,7 @@ class LogReader:
     ) -> None:
         self.files: dict[str, str] = {}
         self._kept: KeptLogs = {} if kept_logs is None else kept_logs
+        self._used: dict[int, KeptLog] = {}  # by the identity of the log
         self._folder = folder
         self.zone: str | None = None
         self._progress = progress
@@ -124,7 +123,7 @@ class LogReader:
             return None
         key = (path, name)
         if key not in self._logs:
-            self._logs[key] = self._read(path, name, plan)
+            self._logs[key] = self.read_at(path, plan, "" if name is None else self.files[map_file(name)])
             if isinstance(read_log := self._logs[key], list):
                 self.problems += read_log
         log = self._logs[key]
@@ -133,25 +132,13 @@ class LogReader:
             return None
         return log
 
-    def digest(self, row: Row, log: Log, work: Callable[..., dict[str, float]], **about: object) -> dict[str, float]:
-        """What *work* makes of the log of a row, once for all checks where the log is as its file has it."""
-        name, path = map_and_path(row["log_path"])
-        kept = self._kept.get((str(self._folder.root), path, name))
-        if kept is None or kept.result is not log:  # an answer changed how it is read
-            return work(log, **about)
-        rests_on = f"{work.__name__} {about!r}"
-        if rests_on not in kept.digests:
-            kept.digests[rests_on] = work(log, **about)
-        return dict(kept.digests[rests_on])
-
-    def _read(self, path: str, name: str | None, plan: ReadingMap | None) -> Log | list[Problem]:
-        key = str(self._folder.root), path, name
-        by = "" if name is None else self.files[map_file(name)], self.zone
+    def read_at(self, path: str, plan: ReadingMap | None, map_sha256: str) -> Log | list[Problem]:
+        """A log that may be read, through a map of that SHA-256 ("" without one); what is wrong with it otherwise."""
+        key = (str(self._folder.root), path, map_sha256, self.zone)
         kept, state = self._kept.get(key), self._folder.state(path)
-        if kept is not None and kept.by != by:
-            kept = None
         if kept is not None and kept.state == state is not None and self._log_read is nothing_more:
             self.files[path] = kept.sha256
+            self._used[id(kept.result)] = kept
             return kept.result
         settled = state is not None and time.time_ns() - state.changed_ns > SETTLED_NS
         try:
@@ -167,8 +154,18 @@ class LogReader:
             result = read_plain_log(path, content, instant=self._instant)
         else:
             result = read_mapped_log(path, content, plan, instant=self._instant)
-        self._kept[key] = KeptLog(state if settled else None, sha256, by, result, digests)
+        self._used[id(result)] = KeptLog(state if settled else None, sha256, result, digests)
+        self._kept[key] = self._used[id(result)]
         return result
+
+    def digest(self, log: Log, work: Callable[..., dict[str, float]], **about: object) -> dict[str, float]:
+        """What *work* makes of the log of a row, once for all checks where the log is as its file has it."""
+        if (used := self._used.get(id(log))) is None:  # an answer changed how it is read
+            return work(log, **about)
+        rests_on = f"{work.__name__} {about!r}"
+        if rests_on not in used.digests:
+            used.digests[rests_on] = work(log, **about)
+        return dict(used.digests[rests_on])
 
     def _instant(self, text: str) -> dt.datetime | str:
         moment = read_instant(text, self.zone)
@@ -228,7 +225,7 @@ def read_run_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known: Kno
         _compare_link(table, typed, row, written)
         if (log := settled_rates(table, typed, row, written, stated_s=row["seconds"])) is None:
             continue
-        digest = reader.digest(row, log, throughput_digest)
+        digest = reader.digest(log, throughput_digest)
         mean = digest["mean_mbit_s"]
         if row["throughput_mbit_s"] is None and row["outcome"] in (None, FINISHED):
             hold_above_phy(table, typed, row, known, mean)
@@ -278,15 +275,13 @@ def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known:
             continue
         if written.kind == "requests":
             if (log := settled_answers(table, typed, row, written)) is not None:
-                logs[typed.number] = ReadLog(
-                    written, log, reader.digest(row, log, answers_digest, mark_ms=row["mark_ms"])
-                )
+                logs[typed.number] = ReadLog(written, log, reader.digest(log, answers_digest, mark_ms=row["mark_ms"]))
             continue
         if (log := settled_rates(table, typed, row, written, stated_s=None)) is None:
             continue
         key = (row["log_path"], *(str(row[name]) for name in LONGRUN_KEY))
         if key not in digests:  # a repeated row is digested only once, because surrogates are slow
-            digests[key] = ReadLog(written, log, reader.digest(row, log, longrun_digest, key=key[1:]))
+            digests[key] = ReadLog(written, log, reader.digest(log, longrun_digest, key=key[1:]))
         logs[typed.number] = digests[key]
         hold_above_phy(table, typed, row, known, digests[key].digest["mean_mbit_s"])
     return logs
@@ -317,7 +312,7 @@ def read_station_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known:
         if (log := settled_requests(table, typed, row, written)) is None:
             continue
         role = known.roles.get((row["workload_id"], row["workload_version"]), {}).get(row["role_id"], {})
-        digest = reader.digest(row, log, request_digest, planned=planned_requests(row, log), role=role)
+        digest = reader.digest(log, request_digest, planned=planned_requests(row, log), role=role)
         if role.get("kind") == "pages" and digest.get("min_ms", CACHED_MS) < CACHED_MS:
             cached = Trouble(
                 f"The fastest page took {digest['min_ms']:g} ms, which no page over the air does.",

@@ -365,6 +365,11 @@ def test_logs_that_did_not_change_are_not_read_again(bench, place, monkeypatch):
     assert look.troubles() == []
     assert look.file(CAIRN) != before
     assert parsed == ["logs/a.csv"]
+    toml = place / "batch.toml"
+    toml.write_text(toml.read_text().replace("Europe/Berlin", "Asia/Tokyo"))
+    look.follow(toml)
+    assert parsed == ["logs/a.csv"] * 2
+    assert len(look.desk.first.kept_logs) == 1
     table.write_text("\n".join([heading, first, *rest]) + "\n")
     look.follow(table)
     assert look.desk.first.kept_logs == {}  # nothing is kept of what no row names any more
