@@ -108,6 +108,7 @@ class Preview:
 
         self.desk.changed = tell
         making = loop.create_task(remake())
+        going_on = loop.call_later(_LOOKED_AT_S, self.desk.go_on)
         catalog = self.desk.catalog.resolve()
         try:
             await watch(
@@ -119,6 +120,7 @@ class Preview:
             )
         finally:
             making.cancel()
+            going_on.cancel()
 
     def _tell(self) -> None:
         """Wake all who wait for news, and have others wait for the next."""
@@ -160,11 +162,9 @@ async def _serve(desk: Desk, on: socket.socket, ready: Callable[[], None]) -> No
         asyncio.get_running_loop().add_signal_handler(sign, leave)
     following = asyncio.create_task(preview.follow())
     ready()
-    going_on = asyncio.get_running_loop().call_later(_LOOKED_AT_S, desk.go_on)
     try:
         await server.serve(sockets=[on])
     finally:
-        going_on.cancel()
         preview.stop.set()
         desk.end()
         await following
