@@ -20,20 +20,21 @@ async def watch(
     catalog: Path,
     stop: asyncio.Event,
     changed: Callable[[set[Path]], None],
-    since: States,
+    since: States | None = None,
 ) -> None:
     """Report the files that changed, again and again until *stop*.
 
     folders  as `counts` has them; that of the catalogue is watched, too. Those that are there are looked for anew
              whenever one of them comes or goes, for the system watches folders and not their names
-    since    what the files were before they were read: what changed before the first watch is reported, too
+    since    what the files were before they were read: what changed before the first watch is reported, too; None for
+             whoever looks at all of them once it has begun
     """
 
     def there() -> dict[Path, bool]:
         return {folder: deep for folder, deep in folders().items() if folder.is_dir()}
 
     def since_the_start() -> set[Path]:
-        return differing(since, states(folders(), catalog=catalog))
+        return set() if since is None else differing(since, states(folders(), catalog=catalog))
 
     def perhaps_anything() -> set[Path]:
         return {catalog, *there()}
