@@ -17,7 +17,6 @@ from builder.publishing.files.table_texts import csv_head, csv_rows, json_text
 from catalog.dates import is_month
 from catalog.records import Run
 
-DATABASE = "likeloss.db"
 _SAME = "The same with decimal commas, semicolons between"
 _WHAT = {
     "runs.csv": "Every run as it was entered, decimal point, commas between",

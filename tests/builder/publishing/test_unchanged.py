@@ -29,7 +29,8 @@ def build(bench, **others):
 
 
 def before(bench, **others):
-    return built_before(bench.catalog, **{"out": bench.site, "as_of": SMALL_INSTANT, "cache": bench.cache} | others)
+    keywords = {"out": bench.site, "as_of": SMALL_INSTANT, "cache": bench.cache} | others
+    return built_before(bench.catalog, **keywords).report
 
 
 def test_the_same_again_is_known_and_its_report_too(built):
