@@ -135,7 +135,7 @@ class Subject:
         return subject_id(self.device, self.settings)
 
 
-def load_bench(db: Database, *, runs: Sequence[Run] | None = None, cells_of_runs: CellsOfRuns = cells) -> Bench:
+def load_bench(db: Database, *, runs: Iterable[Run] | None = None, cells_of_runs: CellsOfRuns = cells) -> Bench:
     """Read a copy of a catalogue (visibility.py) for comparing; *runs* are those of the copy, where a caller has them.
 
     cells_of_runs  what `cells` gives, where a caller has most of them
@@ -161,7 +161,7 @@ def bench_of(
     clients: Sequence[Client],
     houses: Sequence[House],
     ceilings: Sequence[Ceiling],
-    runs: Sequence[Run],
+    runs: Iterable[Run],
     constants: Constants,
     bridges: Sequence[BridgeValue] = (),
     decided: Mapping[str, Decision] | None = None,

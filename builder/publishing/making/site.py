@@ -42,8 +42,9 @@ from builder.publishing.files.script_data import DataTask, data_tasks, rows_task
 from builder.publishing.files.scripts import page_scripts, site_script
 from builder.publishing.files.stills import Stills, write_stills
 from builder.publishing.files.views import add_views
-from builder.publishing.keeping.keeper import Entry, Keeper
+from builder.publishing.keeping.keeper import Keeper
 from builder.publishing.keeping.unchanged import surroundings
+from builder.publishing.keeping.worked_out import BENCH, WorkedOut
 from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, unpacked
 from builder.publishing.making.making import BuildContext, collecting_later, make
 from builder.publishing.making.marking import marks_of
@@ -96,7 +97,10 @@ def compose_site(
     with closing(open_catalog(database, readonly=True)) as copy:
         marks = tuple(marks_of(copy)) if preview else None
         sizes = write_pictures(catalog, queries.images(copy), stage)
-        inventory = inventory_of(load_contents(copy, as_of=as_of, sizes=sizes))
+        inventory = inventory_of(None)
+        worked_out = WorkedOut(Keeper(store, surroundings(templates), inventory), inventory)
+        loaded = load_contents(copy, as_of=as_of, sizes=sizes, ways=worked_out.ways)
+        inventory.complete(loaded, there=BENCH)
         contents = observed(inventory, set())  # looks outside of a task need not be noted
         meanings = dictionary(copy)
         record = None if recorded is None else recorded(copy, contents)
@@ -112,7 +116,7 @@ def compose_site(
     around = sum(len(asset.content) for asset in assets)
     making = _Making(
         BuildContext(inventory, templates, (style, symbol, script), around, marks, own_scripts),
-        Keeper(store, surroundings(templates), inventory),
+        worked_out,
         jobs,
         progress,
     )
@@ -149,10 +153,10 @@ def compose_site(
 class _Making:
     """The tasks of one build: done again, or as the build before did them if nothing they looked at changed."""
 
-    def __init__(self, context: BuildContext, keeper: Keeper, jobs: int, progress: Progress) -> None:
-        self._context, self._keeper, self._jobs, self._progress = context, keeper, jobs, progress
-        self._fresh = keeper.fresh()
-        self._entries: dict[str, Entry] = {}
+    def __init__(self, context: BuildContext, worked_out: WorkedOut, jobs: int, progress: Progress) -> None:
+        self._context, self._keeper, self._jobs, self._progress = context, worked_out.keeper, jobs, progress
+        self._fresh = self._keeper.fresh()
+        self._entries = worked_out.entries
 
     def made(self, tasks: Sequence[Task | DataTask]) -> Iterator[Made]:
         """What each task puts into the site, in their order."""
