@@ -90,7 +90,7 @@ def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int, stills: bool
     from catalog.connection import open_catalog
 
     open_catalog(catalog, readonly=True).close()  # say at once what is wrong with it
-    from builder.publishing.making.building import build_site
+    from builder.publishing.making.build import build_site
 
     return build_site(
         catalog,

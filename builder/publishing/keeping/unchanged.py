@@ -56,7 +56,7 @@ class SeenFromOutside:
 def built_before(catalog: Path, *, out: Path, as_of: datetime, cache: Path | None, stills: bool = False) -> Before:
     """Whether the build that left the site at *out* was the same as this one.
 
-    cache  folder of what builds keep; the others are as building.build_site has them
+    cache  folder of what builds keep; the others are as build.build_site has them
     """
     store = store_of(cache, out)
     if store is None or not store.is_file():

@@ -1,74 +1,269 @@
-"""Building a site: all of it or nothing, beginning with what takes no time to load.
+"""A site, from a catalogue at an instant to a folder.
 
 No clock and no randomness: the same catalogue and instant give the same bytes on every machine.
 """
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Future
+from contextlib import closing
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+from urllib.parse import quote, urljoin
+from xml.etree import ElementTree as Xml
 
-from builder import shipped
-from builder.publishing.changing.site_folder import staged
-from builder.publishing.checking.reports import BuildReport, Progress
+from sqlite_utils import Database
+
+from builder import addresses, shipped
+from builder.pages.as_published import DatedValue
+from builder.pages.contents import Contents, load_contents
+from builder.pages.parts.leaves import PAGE_LIMIT_BYTES
+from builder.pages.parts.looked_up import bound_articles
+from builder.pages.review import article_page
+from builder.publishing.changing.figures import NAME as RECORD_NAME
+from builder.publishing.changing.figures import Record, record_bytes
+from builder.publishing.changing.history import dated_values
+from builder.publishing.checking.links import broken_among, files_below
+from builder.publishing.checking.reports import BuildReport, Progress, refuse
+from builder.publishing.checking.walking import entries_below
+from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
 from builder.publishing.files.database import database_in
-from builder.publishing.keeping.keeper import store_of
-from builder.publishing.keeping.unchanged import files_of, inputs_of, keep_report
-from catalog.visibility import public_copy
-from catalog.whole_files import require_apart
+from builder.publishing.files.dictionary import dictionary
+from builder.publishing.files.downloads import write_downloads
+from builder.publishing.files.feeds import atom_feed, json_feed
+from builder.publishing.files.linking import Stage
+from builder.publishing.files.pictures import write_pictures
+from builder.publishing.files.preview_images import preview_image
+from builder.publishing.files.script_data import DataTask, data_tasks, rows_tasks
+from builder.publishing.files.scripts import page_scripts, site_script
+from builder.publishing.files.stills import Stills, write_stills
+from builder.publishing.files.views import add_views
+from builder.publishing.keeping.keeper import Keeper
+from builder.publishing.keeping.kept_ways import BENCH, KeptWays
+from builder.publishing.keeping.unchanged import surroundings
+from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, unpacked
+from builder.publishing.making.making import BuildContext, collecting_later, make
+from builder.publishing.making.marking import marks_of
+from builder.publishing.making.page_list import Task, all_pages, former_pages, short_pages
+from catalog import queries
+from catalog.connection import open_catalog
+from catalog.errors import BuildRefused
+from catalog.visibility import full_copy, public_copy
+
+RECORD_WHAT = "Every figure as it was published, by its id; the next publication says what changed and why"
+SITEMAP = "http://www.sitemaps.org/schemas/sitemap/0.9"
+Recorded = Callable[[Database, Contents], Record]
 
 
-def build_site(
+@collecting_later()
+def compose_site(
     catalog: Path,
+    stage: Path,
     *,
-    out: Path,
     as_of: datetime,
     jobs: int,
-    cache: Path | None,
     progress: Progress,
     templates: Path | None = None,
+    preview: bool = False,
     stills: bool = False,
-    inputs: str | None = None,
+    formerly: Iterable[str] = (),
+    recorded: Recorded | None = None,
+    store: Path | None = None,
+    before: Path | None = None,
+    copying: Future[None] | None = None,
 ) -> BuildReport:
-    """Build the public site of *catalog* into the folder *out*.
+    """Write the public site of *catalog* into the empty folder *stage*, as build_site (build.py) says.
 
-    as_of      the build instant: what may be seen then is in the site, and nothing else
-    jobs       worker processes
-    cache      folder of what builds keep for the next; None makes all anew
-    progress   called with a few words about what is being done
-    templates  other page templates than the shipped ones
-    stills     also the pictures for video, of every figure that stands in an article
-    inputs     `inputs_of` them, where they were just taken
-    Raises     BuildRefused, CatalogUnusable; then *out* is as it was before.
+    preview   hidden things come in, too, and every page says so
+    store     what the build before kept for this one (`store_of`); None keeps nothing
+    formerly  addresses of pages that an earlier build had; they go on leading somewhere. Asked for after *recorded*
+    before    the site that this one takes the place of; files that are just so there are taken over (files/linking.py)
+    recorded  gives the record of figures that goes into a published site, from its copy and its contents; called
+              before anything is drawn, so that what stops a publication stops it early
+    copying   puts the copy into *stage*, where that was begun before (`database_in`)
     """
-    require_apart(out, catalog=catalog)
     templates = templates or shipped.templates_folder()
-    store = store_of(cache, out)
-    if inputs is None:
-        inputs = "" if store is None else inputs_of(catalog, as_of=as_of, stills=stills)
-    with staged(out) as stage, ThreadPoolExecutor(1) as beside:
-        copying = beside.submit(_copy, catalog, as_of, stage)
-        # Loaded meanwhile, for SQLite copies without Python.
-        from builder.publishing.making.site import compose_site
+    site = Stage.of(stage, before)
+    database = database_in(stage)
+    progress("Reading everything, hidden or not …" if preview else "Reading what is public …")
+    if copying is None:
+        (full_copy if preview else public_copy)(catalog, as_of=as_of, to=database).close()
+    else:
+        copying.result()
+    with closing(open_catalog(database, readonly=True)) as copy:
+        marks = tuple(marks_of(copy)) if preview else None
+        sizes = write_pictures(catalog, queries.images(copy), stage)
+        inventory = inventory_of(None)
+        kept_ways = KeptWays(Keeper(store, surroundings(templates), inventory), inventory)
+        loaded = load_contents(copy, as_of=as_of, sizes=sizes, ways=kept_ways.ways)
+        inventory.complete(loaded, there=BENCH)
+        contents = observed(inventory, set())  # looks outside of a task need not be noted
+        meanings = dictionary(copy)
+        record = None if recorded is None else recorded(copy, contents)
+    dated = {} if record is None else dated_values(record, contents.results)
+    more = {} if record is None else {RECORD_NAME: (RECORD_WHAT, record_bytes(record))}
+    meanings = add_views(database) | meanings
+    assets = style_sheet(templates), icon(templates), site_script(templates)
+    scripts = page_scripts(templates)
+    own_scripts = {page: asset.address for page, asset in scripts.items()}
+    for asset in (*assets, *scripts.values(), *libraries(templates)):
+        site.write(asset.address, asset.content)
+    style, symbol, script = (asset.address for asset in assets)
+    around = sum(len(asset.content) for asset in assets)
+    making = _Making(
+        BuildContext(inventory, templates, (style, symbol, script), around, marks, own_scripts),
+        kept_ways,
+        jobs,
+        progress,
+    )
+    rows = [dict(made.files) for made in making.made(rows_tasks(contents.catalogue, contents.results))]
+    downloads = write_downloads(contents, database, database.parent, rows=rows, more=more)
+    pages = _pages(site, making, contents, (downloads, meanings), dated, formerly)
+    for asset in machine_files(contents, {page.address: page.newest for page in pages if page.indexed}):
+        site.write(asset.address, asset.content)
+    progress("Checking links …")
+    heavier = {page: len(asset.content) - len(assets[-1].content) for page, asset in scripts.items()}
+    files = files_below(stage)
+    broken = broken_among({page.address: page.links for page in pages}, files)
+    refuse("Links of the new site lead nowhere", broken)
+    refuse("Pages of the new site are too heavy for a phone", heavy_pages(stage, around=around, more=heavier))
+    drawn = Stills(0, ())
+    if stills:
+        figures = [
+            d.figure
+            for article in contents.catalogue.articles
+            for d in article_page(*contents, article.article_id).drawings
+        ]
+        progress(f"Drawing stills of {len(figures)} figures …")
+        drawn = write_stills(figures, site=contents.site, folder=stage, jobs=jobs)
+    site.settle()
+    return BuildReport(
+        pages=len(pages),
+        charts=sum(page.charts for page in pages),
+        files=len(files_below(stage)) if stills else len(files),
+        warnings=(*(warning for page in pages for warning in page.warnings), *drawn.left_out),
+        stills=drawn.pictures,
+    )
 
-        report = compose_site(
-            catalog,
-            stage,
-            as_of=as_of,
-            jobs=jobs,
-            progress=progress,
-            templates=templates,
-            stills=stills,
-            store=store,
-            before=out,
-            copying=copying,
+
+class _Making:
+    """The tasks of one build: done again, or as the build before did them if nothing they looked at changed."""
+
+    def __init__(self, context: BuildContext, kept_ways: KeptWays, jobs: int, progress: Progress) -> None:
+        self._context, self._keeper, self._jobs, self._progress = context, kept_ways.keeper, jobs, progress
+        self._fresh = self._keeper.fresh()
+        self._entries = kept_ways.entries
+
+    def made(self, tasks: Sequence[Task | DataTask]) -> Iterator[Made]:
+        """What each task puts into the site, in their order."""
+        stale = [task for task in tasks if task.key not in self._fresh]
+        composed = sum(isinstance(task, Task) for task in stale)
+        if composed:
+            self._progress(f"Composing {composed} of {sum(isinstance(task, Task) for task in tasks)} pages …")
+        new = make(self._context, stale, jobs=self._jobs)
+        for task in tasks:
+            if task.key in self._fresh:
+                self._entries[task.key] = self._fresh[task.key]
+                yield unpacked(self._fresh[task.key].content)
+            else:
+                made = next(new)
+                self._entries[task.key] = self._keeper.entry(task.key, packed(made), made.looks)
+                yield made
+
+    def keep(self) -> None:
+        """Keep what this build made, and nothing else, for the next."""
+        self._keeper.keep(self._entries, instead=True)
+
+
+def _pages(
+    site: Stage,
+    making: _Making,
+    contents: Contents,
+    data: tuple[Any, ...],
+    dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
+    formerly: Iterable[str],
+) -> list[MadePage]:
+    """Write all pages, and the data that scripts read."""
+    pages: list[MadePage] = []
+    written: set[str] = set()
+
+    def write(tasks: Sequence[Task | DataTask]) -> None:
+        for made in making.made(tasks):
+            for address, content in made.files:
+                site.write(address, content)
+                written.add(address)
+            pages.extend(made.pages)
+
+    try:
+        write(
+            [
+                *all_pages(contents.catalogue, contents.results, data=data, dated=dated),
+                *data_tasks(contents.results, dated),
+            ]
         )
-        files = "" if store is None else files_of(stage)  # here, where no other build can come in between
-    if store is not None:
-        keep_report(report, store=store, templates=templates, inputs=inputs, files=files)
-    return report
+    except BuildRefused:
+        bound_articles(*contents)  # names the problems of all articles, not only of the first
+        raise
+    write(former_pages(contents, written, formerly))
+    write(short_pages(pages))
+    making.keep()
+    return pages
 
 
-def _copy(catalog: Path, as_of: datetime, stage: Path) -> None:
-    public_copy(catalog, as_of=as_of, to=database_in(stage)).close()
+def machine_files(contents: Contents, pages: Mapping[str, str]) -> list[Asset]:
+    """What programs read of a site: feeds and, if it has an address on the web, a sitemap and preview pictures.
+
+    pages  address of each page for the sitemap -> the day of the newest data on it, "" for none
+    """
+    files = [Asset(addresses.ATOM_FEED, atom_feed(contents)), Asset(addresses.JSON_FEED, json_feed(contents))]
+    home = contents.site.address
+    if home:
+        files.append(Asset(addresses.SITEMAP, _sitemap(pages, home=home)))
+        files += [
+            Asset(addresses.preview_image(article.article_id), preview_image(contents.results, contents.site, article))
+            for article in contents.catalogue.articles
+        ]
+    return files
+
+
+def _sitemap(pages: Mapping[str, str], *, home: str) -> bytes:
+    """A sitemap of *pages*, addresses inside the site with their days; *home* is the site's own, ending in a slash."""
+    Xml.register_namespace("", SITEMAP)
+    urls = Xml.Element(f"{{{SITEMAP}}}urlset")
+    for page, day in pages.items():
+        entry = Xml.SubElement(urls, f"{{{SITEMAP}}}url")
+        Xml.SubElement(entry, f"{{{SITEMAP}}}loc").text = urljoin(home, quote(page))
+        if day:
+            Xml.SubElement(entry, f"{{{SITEMAP}}}lastmod").text = day
+    Xml.indent(urls)
+    document: bytes = Xml.tostring(urls, encoding="utf-8", xml_declaration=True)
+    return document + b"\n"
+
+
+@dataclass(frozen=True, slots=True)
+class HeavyPage:
+    """A page over the limit, with what is fetched beside it. [B]"""
+
+    page: str
+    weight: int
+
+    def __str__(self) -> str:
+        return f"{self.page} weighs {self.weight / 1000:.0f} kB, and {PAGE_LIMIT_BYTES / 1000:.0f} kB is the most"
+
+
+def heavy_pages(folder: Path, *, around: int, more: Mapping[str, int] = MappingProxyType({})) -> list[HeavyPage]:
+    """The pages of a site over PAGE_LIMIT_BYTES, the heaviest first.
+
+    What counts is what a browser fetches before it can show a page: no photos, and nothing that is asked for later.
+
+    around  what every page fetches: style sheet with the face, icon, script. [B]
+    """
+    # *more* is what single pages fetch beyond that, by their addresses. [B]
+    pages = {page: entry.stat().st_size for page, entry in entries_below(folder) if page.endswith(".html")}
+    weighed = [HeavyPage(page, size + around + more.get(page, 0)) for page, size in pages.items()]
+    heavy = [page for page in weighed if page.weight > PAGE_LIMIT_BYTES]
+    return sorted(heavy, key=lambda page: (-page.weight, page.page))

@@ -30,7 +30,7 @@ from builder.publishing.checking.parts import faults
 from builder.publishing.checking.reports import BuildReport, Progress, refuse
 from builder.publishing.checking.secrets_sought import Sought, sought
 from builder.publishing.keeping.keeper import store_of
-from builder.publishing.making.site import compose_site
+from builder.publishing.making.building import compose_site
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.entering import transaction

@@ -8,7 +8,7 @@ import pytest
 
 from builder.desk.batches import Trouble
 from builder.desk.dressing import dressed, panel_of
-from builder.publishing.making.site import compose_site
+from builder.publishing.making.building import compose_site
 from tests.builder.desk.previewed import CAIRN, REVIEW, Look, batch_with_article
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
 from tests.builder.publishing.test_embargoes import FIRMWARE, RESULT

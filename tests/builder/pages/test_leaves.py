@@ -131,7 +131,7 @@ def test_scripts_have_the_same_rows_as_the_leaves():
     "make", [devices_page, lambda catalogue, results, site: ranking_page(catalogue, results, site, results.groups[0])]
 )
 def test_a_row_weighs_about_what_it_comes_to_in_the_page(demo, make):
-    # The estimate decides how much is cut; the build measures the pages themselves (publishing/making/site.py).
+    # The estimate decides how much is cut; the build measures the pages themselves (publishing/making/building.py).
     macro = page_templates(templates_folder()).get_template("macros/tables.html").module.plain_table
     for table in leaves._tables(compose(make, demo)):
         one, none = (len(str(macro(replace(table, rows=rows))).encode()) for rows in (table.rows, ()))

@@ -94,7 +94,7 @@ def test_a_copy_that_hides_nothing_is_caught_by_the_leak_scan(what, small_file, 
     table = table.replace("a note between us", f"private words on the {what}")
     bench = Bench(small_file, tmp_path / "bench", chart_cache)
     bench.enter(batch(tmp_path, "hidden", more=toml, runs_csv=table))
-    monkeypatch.setattr("builder.publishing.making.site.public_copy", full_copy)
+    monkeypatch.setattr("builder.publishing.making.building.public_copy", full_copy)
     with pytest.raises(BuildRefused, match=r"(?s)holds what must not be public.*hidden"):
         bench.publish(SECOND_BEFORE)
     assert not bench.site.exists()

@@ -18,7 +18,7 @@ from builder.pages.contents import compose, load_contents
 from builder.publishing.files import feeds
 from builder.publishing.files.feeds import ATOM, atom_feed, feed_entries, json_feed
 from builder.publishing.files.preview_images import SIZE, preview_image
-from builder.publishing.making.site import SITEMAP, machine_files
+from builder.publishing.making.building import SITEMAP, machine_files
 from catalog.visibility import public_copy
 from tests.builder.pages.conftest import with_changed
 

@@ -68,7 +68,7 @@ def test_what_became_hidden_again_leaves_no_address(bench):
         "SELECT 'device', device_id, '2030-01-01T00:00:00Z', '2030', 'existence', batch_id, source_file, source_row "
         "FROM device WHERE device_id = 'quillmast-vane'"
     )
-    from builder.publishing.making.site import compose_site
+    from builder.publishing.making.building import compose_site
 
     stage = bench.folder / "stage"
     stage.mkdir()

@@ -7,7 +7,7 @@ import pytest
 
 from builder.charts import face
 from builder.pages.parts.leaves import PAGE_LIMIT_BYTES
-from builder.publishing.making.site import heavy_pages
+from builder.publishing.making.building import heavy_pages
 from builder.shipped import templates_folder
 from catalog.errors import BuildRefused
 

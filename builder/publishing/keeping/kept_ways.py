@@ -32,7 +32,7 @@ _values = attrgetter(*_FIELDS)
 _GROUP, _RUN_IDS = _FIELDS.index("group"), _FIELDS.index("run_ids")
 
 
-class WorkedOut:
+class KeptWays:
     """Gives what `Ways` give, and what of it is to be kept for the next build.
 
     inventory  its record is the bench until the contents are there
