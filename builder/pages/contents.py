@@ -104,9 +104,7 @@ class Catalogue:
 
     def batch_ids(self, cells: Iterable[Cell]) -> list[str]:
         """The batches that the cells' runs came from, in order of entry."""
-        batches = {
-            runs[run_id].batch_id for cell in cells for runs in (self.runs_of[cell.device],) for run_id in cell.run_ids
-        }
+        batches = {batch_id for cell in cells for batch_id in cell.batches}
         return sorted(batches, key=lambda batch_id: self.batches[batch_id].sequence)
 
 
