@@ -46,7 +46,7 @@ from builder.publishing.keeping.keeper import Keeper
 from builder.publishing.keeping.kept_ways import BENCH, KeptWays
 from builder.publishing.keeping.unchanged import surroundings
 from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, unpacked
-from builder.publishing.making.making import BuildContext, collecting_later, make
+from builder.publishing.making.making import BuildContext, make
 from builder.publishing.making.marking import marks_of
 from builder.publishing.making.page_list import Task, all_pages, former_pages, short_pages
 from catalog import queries
@@ -59,7 +59,6 @@ SITEMAP = "http://www.sitemaps.org/schemas/sitemap/0.9"
 Recorded = Callable[[Database, Contents], Record]
 
 
-@collecting_later()
 def compose_site(
     catalog: Path,
     stage: Path,

@@ -14,7 +14,6 @@ import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
@@ -75,9 +74,8 @@ def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) 
     jobs    processes, at least 1; with 1, or where this process cannot be forked, all is done here
     Raises  BuildRefused as Task.page and rendering.render say.
     """
-    gc.freeze()  # what all tasks share is not looked through, and so not copied for a worker
-    gc.enable()
     if jobs > 1 and len(tasks) >= FEWEST_FOR_PROCESSES and _may_fork():
+        gc.freeze()  # so that collecting garbage in a worker does not copy what all share
         chunks = [tasks[start : start + CHUNK] for start in range(0, len(tasks), CHUNK)]
         # Forked, not spawned: the contents are large, and a forked process has them already.
         forked = get_context("fork")
@@ -94,17 +92,6 @@ def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) 
     environment = page_templates(context.templates)
     for task in tasks:
         yield made(context, environment, task)
-
-
-@contextmanager
-def collecting_later() -> Iterator[None]:
-    """No garbage is collected until tasks are made: it would look through half a million records again and again."""
-    gc.disable()
-    try:
-        yield
-    finally:
-        gc.unfreeze()
-        gc.enable()
 
 
 def _may_fork() -> bool:
