@@ -47,11 +47,12 @@ def build_site(
     store = store_of(cache, out)
     if inputs is None:
         inputs = "" if store is None else inputs_of(catalog, as_of=as_of, stills=stills)
-    with staged(out) as stage, ThreadPoolExecutor(1) as beside:
-        copying = beside.submit(_copy, catalog, as_of, stage)
-        # Loaded meanwhile, for SQLite copies without Python.
-        from builder.publishing.making.building import compose_site
-
+    with staged(out) as stage:
+        with ThreadPoolExecutor(1) as beside:
+            copying = beside.submit(_copy, catalog, as_of, stage)
+            # Loaded meanwhile, for SQLite copies without Python.
+            from builder.publishing.making.building import compose_site
+        copying.result()
         report = compose_site(
             catalog,
             stage,
@@ -62,7 +63,7 @@ def build_site(
             stills=stills,
             store=store,
             before=out,
-            copying=copying,
+            copied=True,
         )
         files = "" if store is None else files_of(stage)  # here, where no other build can come in between
     if store is not None:

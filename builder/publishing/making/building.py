@@ -6,7 +6,6 @@ No clock and no randomness: the same catalogue and instant give the same bytes o
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Future
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
@@ -73,7 +72,7 @@ def compose_site(
     recorded: Recorded | None = None,
     store: Path | None = None,
     before: Path | None = None,
-    copying: Future[None] | None = None,
+    copied: bool = False,
 ) -> BuildReport:
     """Write the public site of *catalog* into the empty folder *stage*, as build_site (build.py) says.
 
@@ -83,16 +82,14 @@ def compose_site(
     before    the site that this one takes the place of; files that are just so there are taken over (files/linking.py)
     recorded  gives the record of figures that goes into a published site, from its copy and its contents; called
               before anything is drawn, so that what stops a publication stops it early
-    copying   puts the copy into *stage*, where that was begun before (`database_in`)
+    copied    the copy lies in *stage* already (`database_in`)
     """
     templates = templates or shipped.templates_folder()
     site = Stage.of(stage, before)
     database = database_in(stage)
     progress("Reading everything, hidden or not …" if preview else "Reading what is public …")
-    if copying is None:
+    if not copied:
         (full_copy if preview else public_copy)(catalog, as_of=as_of, to=database).close()
-    else:
-        copying.result()
     with closing(open_catalog(database, readonly=True)) as copy:
         marks = tuple(marks_of(copy)) if preview else None
         sizes = write_pictures(catalog, queries.images(copy), stage)
