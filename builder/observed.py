@@ -76,6 +76,16 @@ class Inventory:
             digest = self._digests[look] = self._seen(look)
         return digest
 
+    def complete(self, record: object, *, there: str) -> None:
+        """Go on with the whole *record*, of which so far only the part at the path *there* could be looked at."""
+        self.record = record
+        self._digests = {look: digest for look, digest in self._digests.items() if look[0].startswith(f"{there}.")}
+        self._keys = {path: keys for path, keys in self._keys.items() if path.startswith(f"{there}.")}
+
+    def know(self, record: object, digest: str) -> None:
+        """Take a record's digest as known, `digest_of` it."""
+        self._records[id(record)] = record, digest
+
     def answer(self, path: str, method: Callable[..., Any], arguments: tuple[Any, ...], looks: set[Look]) -> Any:
         """The result of a method marked `asked_once`. Adds to *looks* what it looked at, even if it was cached.
 
@@ -243,6 +253,8 @@ def _plain(value: object, known: Known) -> object:
     if is_dataclass(value):
         return (kind.__name__, *[one if type(one) in _PLAIN else _part(one, known) for one in _values(kind)(value)])
     if isinstance(value, Mapping):
+        if (digest := getattr(value, "digest", None)) is not None:  # it knows its own
+            return ("digest", digest)
         if _by_number(value):
             return ("rows", [_part(one, known) for one in value.values()])
         return ("mapping", [(_plain(key, {}), _part(one, known)) for key, one in value.items()])

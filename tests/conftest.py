@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from builder.publishing.making.building import build_site
+from builder.publishing.making.build import build_site
 from builder.shipped import demo_folder
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file

@@ -47,7 +47,11 @@ def test_bundle_is_the_one_whose_hash_stands_in_its_readme(folder):
 def test_face_is_the_one_whose_hashes_stand_in_its_readme():
     written = re.findall(r"^    ([0-9a-f]{64})  (\S+)$", read(FACE, "README.md"), flags=re.MULTILINE)
     files = sorted((ROOT / FACE).glob("*.woff2"))
-    assert sorted(name for _, name in written) == [path.name for path in files] == sorted(face.FILES.values())
+    assert (
+        sorted(name for _, name in written)
+        == [path.name for path in files]
+        == sorted([*face.FILES.values(), *face.USUAL_FILES.values()])
+    )
     assert {name: digest for digest, name in written} == {
         path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in files
     }
@@ -118,6 +122,19 @@ def test_face_has_the_name_that_its_licence_allows_and_every_letter_it_claims(we
     assert called[1] == face.FAMILY
     kept = {*map(chr, range(0x20, 0x7F)), *map(chr, range(0xA0, 0x180)), *"−–—‘’“”…†·×±≈≠≤≥←↑→↓€‰"}
     assert {f"{letter} U+{ord(letter):04X}" for letter in kept if ord(letter) not in font.getBestCmap()} == set()
+
+
+@pytest.mark.parametrize("weight", face.FILES)
+def test_the_usual_letters_are_those_of_the_whole_face(weight):
+    whole, usual = (TTFont(ROOT / FACE / names[weight]) for names in (face.FILES, face.USUAL_FILES))
+    glyphs = whole.getBestCmap()
+    assert set(map(chr, usual.getBestCmap())) == face.USUAL - {"\n"}
+    for code, glyph in usual.getBestCmap().items():
+        assert usual["hmtx"][glyph] == whole["hmtx"][glyphs[code]], chr(code)
+        assert (
+            usual["glyf"][glyph].getCoordinates(usual["glyf"])[0]
+            == (whole["glyf"][glyphs[code]].getCoordinates(whole["glyf"])[0])
+        ), chr(code)
 
 
 def test_style_sheet_carries_the_face_and_the_site_its_licence(small_site):

@@ -78,6 +78,11 @@ class Bench:
         return results
 
     @cached_property
+    def tested(self) -> Mapping[str, Set[tuple[str, str]]]:
+        """Device, or device and settings -> (unit, firmware) of its cells."""
+        return {subject: frozenset((c.unit, c.firmware) for c in cells) for subject, cells in self.cells_of.items()}
+
+    @cached_property
     def settings_of(self) -> Mapping[str, Sequence[str]]:
         """Device -> the settings it was tested under with one client, in the order in which these were entered."""
         order = {one.settings_id: number for number, one in enumerate(self.settings.values())}
@@ -88,8 +93,11 @@ class Bench:
 
     def every_cell(self, device: str) -> list[Cell]:
         """A device's cells whatever they were tested under, those without settings first."""
-        identifiers = [device, *(subject_id(device, one) for one in self.settings_of.get(device, ()))]
-        return [cell for identifier in identifiers for cell in self.cells_of.get(identifier, ())]
+        return [cell for subject in self.subject_ids(device) for cell in self.cells_of.get(subject, ())]
+
+    def subject_ids(self, device: str) -> list[str]:
+        """The device, and the device with each of the settings it was tested under."""
+        return [device, *(subject_id(device, one) for one in self.settings_of.get(device, ()))]
 
     @asked_once
     def line(self, subject: Subject, group: Group, match: Match) -> Track | None:
@@ -135,7 +143,7 @@ class Subject:
         return subject_id(self.device, self.settings)
 
 
-def load_bench(db: Database, *, runs: Sequence[Run] | None = None, cells_of_runs: CellsOfRuns = cells) -> Bench:
+def load_bench(db: Database, *, runs: Iterable[Run] | None = None, cells_of_runs: CellsOfRuns = cells) -> Bench:
     """Read a copy of a catalogue (visibility.py) for comparing; *runs* are those of the copy, where a caller has them.
 
     cells_of_runs  what `cells` gives, where a caller has most of them
@@ -161,7 +169,7 @@ def bench_of(
     clients: Sequence[Client],
     houses: Sequence[House],
     ceilings: Sequence[Ceiling],
-    runs: Sequence[Run],
+    runs: Iterable[Run],
     constants: Constants,
     bridges: Sequence[BridgeValue] = (),
     decided: Mapping[str, Decision] | None = None,
@@ -260,7 +268,7 @@ def _subject(
     settings: str = "",
 ) -> Subject:
     device = bench.devices[device_id]
-    cells = {(c.unit, c.firmware) for c in bench.cells_of.get(subject_id(device_id, settings), ())}
+    cells = bench.tested.get(subject_id(device_id, settings), frozenset())
     tested = cells if tests is None else set(tests)
     notes: list[str] = []
     units = [u.unit_id for u in device.units]
@@ -290,7 +298,7 @@ def current_firmware(bench: Bench, identifier: str) -> str | None:
 
     identifier  of a device, or of a subject under settings: then of the results under these
     """
-    tested = {(c.unit, c.firmware) for c in bench.cells_of.get(identifier, ())}
+    tested = bench.tested.get(identifier, frozenset())
     return _latest(bench.devices[parts_of_subject(identifier)[0]], tested, None)
 
 

@@ -108,6 +108,7 @@ class Cell:
     outcomes         how many runs ended in which way
     settings         conditions that differ from how the bench always tests; None for none
     statistic        "mean" or "median", as it was noted, of a cell that is one row, a summary of n runs; None of runs
+    batches          its runs came in, by id
     """
 
     group: Group
@@ -140,6 +141,7 @@ class Cell:
     visits: tuple[tuple[Visit, float], ...]
     settings: str | None = None
     statistic: str | None = None
+    batches: tuple[str, ...] = ()
 
     @property
     def summary(self) -> str:
@@ -259,6 +261,7 @@ def _cell(members: Sequence[Run], group: Group, limits: Limits, visits: Mapping[
         visits=_shares([visits[r.run_id] for r in finished]),
         settings=first.settings,
         statistic=first.statistic,
+        batches=_named(frozenset([r.batch_id for r in members])),
     )
 
 
@@ -269,6 +272,11 @@ def _deviation(values: Sequence[float]) -> float | None:
 @cache
 def _counted(outcomes: tuple[str, ...]) -> Mapping[str, int]:
     return Counter(outcomes)
+
+
+@cache
+def _named(batches: frozenset[str]) -> tuple[str, ...]:
+    return tuple(sorted(batches))
 
 
 def _shares(visited: Sequence[Visit]) -> tuple[tuple[Visit, float], ...]:

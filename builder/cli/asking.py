@@ -146,6 +146,9 @@ def rank(
     as_json: bool,
 ) -> None:
     """Rank devices over a fixed window of attenuation, with rank intervals."""
+    from importlib import import_module
+    from threading import Thread
+
     from builder.bench.naming import full_name
     from builder.bench.settings import in_words
     from builder.bench.tracks import GroupFilter
@@ -155,6 +158,8 @@ def rank(
     from catalog.errors import UnknownName
 
     only = GroupFilter(client, band, width, direction)
+    # Its intervals need this in the end; SQLite, which comes first, needs no Python.
+    Thread(target=import_module, args=("scipy.special",), daemon=True).start()
     bench, groups = bench_to_rank(catalog, as_of=as_of, only=only, settings=settings)
     if not groups:
         raise UnknownName("No results with a measured attenuation under these conditions, so there is nothing to rank.")

@@ -37,7 +37,8 @@ def show(device: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
     def proposed(asked: Asked) -> list[ProposedCeiling]:
         copy = copy_about(catalog, as_of=as_of, asked=asked)
         runs = queries.runs(copy)
-        return proposed_ceilings(load_bench(copy, runs=runs), runs, only=asked.links or None)
+        by_number = {run.run_id: run for run in runs}
+        return proposed_ceilings(load_bench(copy, runs=runs), by_number, only=asked.links or None)
 
     copy = copy_about(catalog, device, as_of=as_of)
     bench = load_bench(copy)

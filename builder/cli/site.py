@@ -84,15 +84,24 @@ def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int, stills: bool
     from builder.publishing.keeping.unchanged import built_before
 
     cache = build_cache()
-    report = built_before(catalog, out=out, as_of=as_of, cache=cache, stills=stills)
-    if report is not None:
-        return report
+    before = built_before(catalog, out=out, as_of=as_of, cache=cache, stills=stills)
+    if before.report is not None:
+        return before.report
     from catalog.connection import open_catalog
 
     open_catalog(catalog, readonly=True).close()  # say at once what is wrong with it
-    from builder.publishing.making.building import build_site
+    from builder.publishing.making.build import build_site
 
-    return build_site(catalog, out=out, as_of=as_of, jobs=jobs, cache=cache, progress=say_progress, stills=stills)
+    return build_site(
+        catalog,
+        out=out,
+        as_of=as_of,
+        jobs=jobs,
+        cache=cache,
+        progress=say_progress,
+        stills=stills,
+        inputs=before.inputs,
+    )
 
 
 def build_cache() -> Path:

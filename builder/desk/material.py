@@ -25,8 +25,9 @@ from builder.desk.pictures import Pictures
 from builder.desk.taken_over import Measured, TakingOver
 from builder.desk.when_asked import MadeWhenAsked, ResultsWhenAsked
 from builder.pages.contents import Contents, Ways, load_contents
+from builder.publishing.files.database import DATABASE
 from builder.publishing.files.dictionary import dictionary
-from builder.publishing.files.downloads import DATABASE, write_downloads
+from builder.publishing.files.downloads import write_downloads
 from builder.publishing.files.script_data import rows_tasks
 from builder.publishing.files.views import add_views
 from builder.publishing.making.marking import Mark, marks_of

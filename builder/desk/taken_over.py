@@ -54,8 +54,8 @@ class TakingOver:
         self._runs: Mapping[str, Sequence[Run]] = {}
         self.measured: Measured | None = None
 
-    def runs(self, copy: Database) -> list[Run]:
-        """All runs of the copy, in their order."""
+    def runs(self, copy: Database) -> dict[str, dict[int, Run]]:
+        """All runs of the copy by device, each by its number, in their order."""
         self._copy = copy
         if self._before is None or (changed := _changed(copy, self._before.copy)) is None:
             self._runs = _by_device(queries.runs(copy))
@@ -65,7 +65,7 @@ class TakingOver:
             self._kept = set(there) - changed
             known = self._before.runs
             self._runs = {device: read[device] if device in read else known[device] for device in sorted(there)}
-        return [run for runs in self._runs.values() for run in runs]
+        return {device: {run.run_id: run for run in runs} for device, runs in self._runs.items()}
 
     def cells(self, runs: Iterable[Run], limits: Limits, *, series: Mapping[tuple[str, str | None], str]) -> list[Cell]:
         """All cells of those runs. Cells of a device rest on its own runs, on limits and on series alone."""

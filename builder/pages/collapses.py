@@ -21,7 +21,7 @@ MOST_NAMED = 6
 def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
     """Every run that broke off; those that a client or a person ended stand apart."""
     here = addresses.COLLAPSES
-    broken = broken_runs(catalogue.runs.values(), results.mixes, results.longrun_results)
+    broken = broken_runs(catalogue.ended_early, results.mixes, results.longrun_results)
     collapsed = [b for b in broken if b.outcome == "did not finish"]
     others = [b for b in broken if b.outcome != "did not finish"]
     sections = [

@@ -14,6 +14,7 @@ from sqlite_utils import Database
 from builder.bench.bench import Bench, CellsOfRuns, load_bench, subject_named
 from builder.bench.bridging import BridgeTest
 from builder.bench.cells import Cell, Group, cells
+from builder.bench.device_runs import EveryRun, RunsOf, device_runs
 from builder.bench.naming import GroupName
 from builder.bench.sessions import FactorKey, SessionFactor
 from builder.observed import asked_once
@@ -73,6 +74,7 @@ class Catalogue:
     """What was entered: the records of one public copy, grouped by device where they belong to one.
 
     runs_of  device -> its runs by number
+    ended_early  runs that did not finish, whoever ended them
     heat     device -> its readings, those under settings by the id of the subject ("device+settings"); power likewise
     logs     the points that charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
     """
@@ -80,7 +82,8 @@ class Catalogue:
     methods: Sequence[Constants]
     batches: Mapping[str, BatchInfo]
     runs: Mapping[int, Run]
-    runs_of: Mapping[str, Mapping[int, Run]]
+    runs_of: RunsOf
+    ended_early: Sequence[Run]
     sessions: Mapping[str, Session]
     workloads: Mapping[tuple[str, int], Workload]
     ceilings: Sequence[Ceiling]
@@ -100,9 +103,7 @@ class Catalogue:
 
     def batch_ids(self, cells: Iterable[Cell]) -> list[str]:
         """The batches that the cells' runs came from, in order of entry."""
-        batches = {
-            runs[run_id].batch_id for cell in cells for runs in (self.runs_of[cell.device],) for run_id in cell.run_ids
-        }
+        batches = {batch_id for cell in cells for batch_id in cell.batches}
         return sorted(batches, key=lambda batch_id: self.batches[batch_id].sequence)
 
 
@@ -237,7 +238,7 @@ class Ways:
     Whatever the way, it gives what these give.
     """
 
-    runs: Callable[[Database], Sequence[Run]] = queries.runs
+    runs: Callable[[Database], RunsOf] = device_runs
     cells: CellsOfRuns = cells
     rankings: Callable[[Bench, Sequence[Group]], Rankings] = every_ranking
     results: Callable[[WorkedOut], Results] = every_result
@@ -249,7 +250,8 @@ def load_contents(db: Database, *, as_of: datetime, sizes: Sizes, ways: Ways = W
     sizes  of the published form of every picture the copy names
     """
     runs = ways.runs(db)
-    bench = load_bench(db, runs=runs, cells_of_runs=ways.cells)
+    every = (run for of_device in runs.values() for run in of_device.values())
+    bench = load_bench(db, runs=every, cells_of_runs=ways.cells)
     catalogue = _catalogue(db, runs)
     publisher = queries.site(db) or Site(DEFAULT_TITLE, None, None, None, None, None)
     today = as_of.astimezone(UTC).date()
@@ -264,15 +266,21 @@ def load_contents(db: Database, *, as_of: datetime, sizes: Sizes, ways: Ways = W
     return Contents(catalogue, ways.results(worked), site)
 
 
-def _catalogue(db: Database, runs: Sequence[Run]) -> Catalogue:
+def _catalogue(db: Database, runs: RunsOf) -> Catalogue:
     logs: dict[tuple[str, int], dict[str, Thinned]] = defaultdict(dict)
     for log in queries.thinned(db, owners=("station", "longrun")):
         logs[log.owner, log.owner_id][log.quantity] = log
     return Catalogue(
         methods=queries.methods(db),
         batches={b.batch_id: b for b in queries.batches(db)},
-        runs={r.run_id: r for r in runs},
-        runs_of={device: {r.run_id: r for r in members} for device, members in by(runs, lambda r: r.device).items()},
+        runs=EveryRun(runs),
+        runs_of=runs,
+        ended_early=[
+            run
+            for device in queries.devices_ended_early(db)
+            for run in runs[device].values()
+            if run.outcome != "finished"
+        ],
         sessions={s.session_id: s for s in queries.sessions(db)},
         workloads={(w.workload_id, w.version): w for w in queries.workloads(db)},
         ceilings=queries.ceilings(db),

@@ -165,7 +165,7 @@ class WorkedOut:
 
     @cached_property
     def proposals(self) -> Sequence[ProposedCeiling]:
-        return proposed_ceilings(self.bench, list(self._runs.values()))
+        return proposed_ceilings(self.bench, self._runs)
 
 
 def by(records: Iterable[Record], owner: Callable[[Record], Owner]) -> dict[Owner, list[Record]]:

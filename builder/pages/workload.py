@@ -314,7 +314,8 @@ def _days(runs: Iterable[MixResult]) -> Iterator[str]:
 
 def _batches(catalogue: Catalogue, here: str, runs: Sequence[MixResult]) -> tuple[Fact, ...]:
     ids = {r.station.batch_id for m in runs for r in m.roles if r.station is not None}
-    titles = [b.title for batch_id, b in catalogue.batches.items() if batch_id in ids]
+    batches = sorted((catalogue.batches[batch_id] for batch_id in ids), key=lambda batch: batch.sequence)
+    titles = [batch.title for batch in batches]
     if not titles:
         return ()
     return (

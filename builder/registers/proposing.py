@@ -71,16 +71,15 @@ def suspicion_sentence(bench: Bench, result: ProposedCeiling) -> str:
 
 
 def proposed_ceilings(
-    bench: Bench, runs: Sequence[Run], *, only: Container[CeilingKey] | None = None
+    bench: Bench, runs: Mapping[int, Run], *, only: Container[CeilingKey] | None = None
 ) -> list[ProposedCeiling]:
     """Every suspected ceiling, by client, band, width and direction; of *only* some of these where they are given.
 
     Left out: values already held back by a registered ceiling or a lab limit, and those at the limit of the device's
     own port, which explains them.
     """
-    by_id = {run.run_id: run for run in runs}
     results = [
-        _proposed(bench, key, cells, by_id)
+        _proposed(bench, key, cells, runs)
         for key, cells in sorted(_by_link(bench, bench.cells).items())
         if only is None or key in only
     ]

@@ -122,7 +122,7 @@ def _in_cells(runs: Iterable[Run]) -> list[BrokenRun]:
 
 def latest_tested(bench: Bench, device: str, mixes: Iterable[Mix], longruns: Iterable[LongRun]) -> str | None:
     """The latest public firmware that was tested in any way; if none is public, the latest; None without tests."""
-    tested = {c.firmware for c in bench.every_cell(device)}
+    tested = {firmware for subject in bench.subject_ids(device) for _, firmware in bench.tested.get(subject, ())}
     tested |= {m.firmware for m in mixes if m.device == device}
     tested |= {run.firmware for run in longruns if run.device == device}
     order = [f for f in firmware_by_date(bench.devices[device]) if f.version in tested]

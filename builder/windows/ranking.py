@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -82,7 +83,7 @@ class NotRanked:
     brief: str = "not tested"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ranking:
     """The ranking of one group in one window [dB]."""
 
@@ -92,6 +93,11 @@ class Ranking:
     ranked: tuple[Ranked, ...]
     not_ranked: tuple[NotRanked, ...]
     note: str = ""
+
+    @cached_property
+    def entries(self) -> Mapping[str, Ranked]:
+        """Device -> its row."""
+        return {entry.subject.device: entry for entry in self.ranked}
 
 
 def rank_figure(ranking: Ranking, device_id: str) -> str:

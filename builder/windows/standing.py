@@ -85,7 +85,7 @@ def reason(left_out: NotRanked) -> str:
 
 def ranked_entry(ranking: Ranking, device: str) -> Ranked | None:
     """The device's row; None where it is not ranked."""
-    return next((entry for entry in ranking.ranked if entry.subject.device == device), None)
+    return ranking.entries.get(device)
 
 
 def rate_text(entry: Ranked) -> str:

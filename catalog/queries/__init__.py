@@ -28,7 +28,7 @@ from catalog.queries.results import (
     stations,
     thinned,
 )
-from catalog.queries.runs import devices_on_days, runs, runs_of_links, whereabouts
+from catalog.queries.runs import devices_ended_early, devices_on_days, run_rows, runs, runs_of_links, whereabouts
 from catalog.queries.things import (
     clients,
     devices,
@@ -51,6 +51,7 @@ __all__ = [
     "clients",
     "corrections",
     "devices",
+    "devices_ended_early",
     "devices_on_days",
     "digests",
     "disputes",
@@ -73,6 +74,7 @@ __all__ = [
     "prices",
     "raw_content",
     "raw_files",
+    "run_rows",
     "runs",
     "runs_of_links",
     "sessions",

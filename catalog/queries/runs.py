@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from sqlite_utils import Database
 
-from catalog.queries.selecting import first_settings, select
+from catalog.queries.selecting import Row, first_settings, select, select_rows
 from catalog.records import Link, Run, Whereabouts
 
 # A typed attenuation was read with the kit of its house; a house with several kits cannot say which.
@@ -50,6 +50,7 @@ _OF_DEVICES = "WHERE r.device_id IN (SELECT value FROM json_each(?))"
 DEVICES_ON_DAYS = """
 SELECT device_id FROM run GROUP BY device_id HAVING count(DISTINCT session_id) >= ? ORDER BY device_id
 """
+_ENDED_EARLY = "SELECT DISTINCT device_id FROM run WHERE outcome <> 'finished' ORDER BY device_id"
 WHEREABOUTS = """
 SELECT r.run_id, r.at_utc, r.device_id, r.unit_id, r.client_id, r.session_id, s.house_id, r.band, r.spot,
        r.attenuation_db, r.level_dbm
@@ -64,12 +65,22 @@ def runs(db: Database, *, devices: Iterable[str] | None = None) -> list[Run]:
     return select(db, RUNS.format(where=_OF_DEVICES), Run, values=[json.dumps(sorted(set(devices)))])
 
 
+def run_rows(db: Database) -> tuple[list[Row], Callable[[Row], Run]]:
+    """All runs as rows, in the same order, number and device in places 0 and 2, and what makes a run of one."""
+    return select_rows(db, RUNS.format(where=""), Run)
+
+
 def runs_of_links(db: Database, links: Iterable[Link]) -> list[Run]:
     """Runs of some links, of houses' reference devices, and of each device one with each unit, firmware and settings.
 
     By their key, as all runs.
     """
     return select(db, RUNS.format(where=_OF_LINKS), Run, values=[json.dumps(sorted(links))])
+
+
+def devices_ended_early(db: Database) -> list[str]:
+    """Devices with runs that did not finish, by id."""
+    return [device for (device,) in db.execute(_ENDED_EARLY)]
 
 
 def devices_on_days(db: Database, least: int) -> list[str]:

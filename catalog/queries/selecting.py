@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields
 from itertools import groupby
 from operator import itemgetter
@@ -13,6 +13,7 @@ from sqlite_utils import Database
 from catalog.records import CONDITIONS
 
 Record = TypeVar("Record")
+Row = tuple[Any, ...]
 
 # The columns of records.Sourced, first in every record that has them.
 ORIGIN = "batch_id, source_file, source_row"
@@ -43,6 +44,13 @@ def select(
     return [
         kind(*_with_truths(row, truths), *(by_id.get(row[owner], ()) for by_id in parts.values())) for row in cursor
     ]
+
+
+def select_rows(db: Database, sql: str, kind: type[Record]) -> tuple[list[Row], Callable[[Row], Record]]:
+    """The rows of a SELECT, and what makes one *kind* of each, as `select` does."""
+    cursor = db.execute(sql)
+    truths = _check(kind, [column[0] for column in cursor.description], 0)
+    return cursor.fetchall(), lambda row: kind(*_with_truths(row, truths))
 
 
 def select_parts(db: Database, sql: str, kind: type[Record]) -> dict[Any, tuple[Record, ...]]:

@@ -136,3 +136,18 @@ def test_digests_are_the_same_in_another_process():
             [sys.executable, "-c", script], capture_output=True, text=True, check=True, env={"PYTHONHASHSEED": seed}
         )
         assert done.stdout.strip() == digest_of(({"x", "y", "z"}, {"k": 1.1}, ["ü"]))
+
+
+def test_what_could_not_be_seen_yet_is_looked_at_again_once_it_is_there():
+    whole, inventory = room(), Inventory(None, opened=("shelf",))
+    inventory.record = Shelved(whole.shelf)
+    early = inventory.digest(("shelf.books", "'a'"))
+    assert inventory.digest(("lamps", WHOLE)) == digest_of(None)
+    inventory.complete(whole, there="shelf")
+    assert inventory.digest(("shelf.books", "'a'")) == early == digest_of(1)
+    assert inventory.digest(("lamps", WHOLE)) == digest_of(whole.lamps)
+
+
+@dataclass(frozen=True)
+class Shelved:
+    shelf: Shelf

@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from builder.cli import main
-from builder.publishing.files.downloads import DATABASE
+from builder.publishing.files.database import DATABASE
 from catalog import schema
 from tests.builder.publishing.publishing_bench import Bench, contents
 from tests.builder.small_catalog import small_catalog

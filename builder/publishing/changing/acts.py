@@ -15,7 +15,8 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from builder.pages.data import CHECKSUMS
-from builder.publishing.files.downloads import DATABASE, as_published
+from builder.publishing.files.database import DATABASE
+from builder.publishing.files.downloads import as_published
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.errors import BuildRefused, CatalogUnusable

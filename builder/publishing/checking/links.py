@@ -11,6 +11,7 @@ from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
 from builder import addresses
+from builder.publishing.checking.walking import entries_below
 
 # Our pages escape "<" in text, so whatever looks like a tag is one.
 _TAG = re.compile(r"<([a-zA-Z][\w:-]*)((?:[^>\"']|\"[^\"]*\"|'[^']*')*)>")
@@ -104,7 +105,7 @@ def broken_among(pages: Mapping[str, PageLinks], files: Set[str]) -> list[Broken
 
 def files_below(folder: Path) -> frozenset[str]:
     """The addresses of all files of a site."""
-    return frozenset(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    return frozenset(address for address, entry in entries_below(folder) if entry.is_file())
 
 
 def _targets(tags: Iterable[tuple[str, str]]) -> Iterator[tuple[bool, str]]:

@@ -17,10 +17,12 @@ from builder.pages.contents import Catalogue, Results
 from builder.publishing.files.assets import Asset
 from builder.publishing.files.table_texts import Value, csv_head, csv_rows, json_rows
 from builder.traces.showing import cell_json
+from catalog.dates import is_month
 from catalog.records import Run
 from catalog.row_numbers import row_of as sheet_row
 
 RUNS, CELLS = "runs", "cells"
+IN_PART = "known in part"  # beside the rows: columns of runs, with a space between
 FORMS = (".csv", "-semicolon.csv", ".json")
 
 SETTINGS = "settings"  # a column only where anything was tested under settings
@@ -115,7 +117,7 @@ def heads(without: Sequence[str]) -> dict[str, bytes]:
 
 
 def device_rows(catalogue: Catalogue, results: Results, device: str, without: Sequence[str]) -> list[Asset]:
-    """The rows of a device: of each download what it has of them, under its name."""
+    """The rows of a device: of each download what it has of them, under its name, and what is IN_PART."""
     runs = list(catalogue.runs_of[device].values())
     cells = results.bench.every_cell(device)
     documents = [cell_json(cell) for cell in cells]
@@ -130,10 +132,19 @@ def device_rows(catalogue: Catalogue, results: Results, device: str, without: Se
         CELLS: (*csv_rows(_cell_table(cells, documents, without)), json_rows(cell_rows)),
     }
     return [
-        Asset(f"{name}{form}", text)
-        for name, of_forms in texts.items()
-        for form, text in zip(FORMS, of_forms, strict=True)
+        Asset(IN_PART, " ".join(_known_in_part(runs)).encode()),
+        *(
+            Asset(f"{name}{form}", text)
+            for name, of_forms in texts.items()
+            for form, text in zip(FORMS, of_forms, strict=True)
+        ),
     ]
+
+
+def _known_in_part(runs: Sequence[Run]) -> list[str]:
+    """Which columns hold a day where others hold an instant, or a month where others hold a day."""
+    whole = {"at_utc": all(run.clocked for run in runs), "date": not any(is_month(run.date) for run in runs)}
+    return [name for name, always in whole.items() if not always]
 
 
 def _row(run: Run) -> int | None:

@@ -11,13 +11,10 @@ from builder.pages.contents import Contents
 from builder.pages.data import CHECKSUMS, Download
 from builder.publishing.files.datapackage import NAME as PACKAGE
 from builder.publishing.files.datapackage import Written, data_package
-from builder.publishing.files.device_rows import CELLS, RUNS, columns_of, heads, left_out
+from builder.publishing.files.device_rows import CELLS, IN_PART, RUNS, columns_of, heads, left_out
 from builder.publishing.files.longrun_table import longrun_rows, longrun_table
 from builder.publishing.files.table_texts import csv_head, csv_rows, json_text
-from catalog.dates import is_month
-from catalog.records import Run
 
-DATABASE = "likeloss.db"
 _SAME = "The same with decimal commas, semicolons between"
 _WHAT = {
     "runs.csv": "Every run as it was entered, decimal point, commas between",
@@ -42,7 +39,7 @@ def write_downloads(
 ) -> list[Download]:
     """Write every download except the database, which is in *folder* already, and the checksums of all.
 
-    rows  of each device what each download has of it, by the download's name (device_rows.py)
+    rows  of each device what each download has of it, by the download's name, and what is IN_PART (device_rows.py)
     more  further files: name -> what it holds, and its bytes
     """
     without = left_out(contents.results)
@@ -66,7 +63,7 @@ def write_downloads(
     files += [_written(folder, name, what, [content]) for name, (what, content) in more.items()]
     whole = _read(database, "The whole public copy as one SQLite file; its views are named below")
     tables = {f"{name}{twin}.csv": names for name, names in columns.items() for twin in ("", "-semicolon")}
-    in_part = _known_in_part(contents.catalogue.runs.values())
+    in_part = frozenset(name for of_device in rows for name in of_device[IN_PART].decode().split())
     package = data_package(contents.site, [*files, whole], tables, in_part=in_part)
     files.append(_written(folder, PACKAGE, "What these files are, for programs: a Data Package descriptor", [package]))
     sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*files, whole], key=lambda file: file.name))
@@ -99,10 +96,3 @@ def _read(path: Path, what: str) -> Written:
     with path.open("rb") as file:
         digest = hashlib.file_digest(file, "sha256")
     return Written(path.name, what, path.stat().st_size, digest.hexdigest())
-
-
-def _known_in_part(runs: Iterable[Run]) -> frozenset[str]:
-    """Which columns of the runs hold a day where others hold an instant, or a month where others hold a day."""
-    runs = list(runs)
-    in_part = {"at_utc": all(run.clocked for run in runs), "date": not any(is_month(run.date) for run in runs)}
-    return frozenset(name for name, whole in in_part.items() if not whole)

@@ -49,7 +49,10 @@ class Row(NamedTuple):
 
 def figure_files(results: Results) -> list[int]:
     """From which value on each file has figures; it ends where the next begins. [Mbit/s]"""
-    return _starts(_rows(results))
+    cells = (cell for device in results.bench.devices for cell in results.bench.cells_of.get(device, ()))
+    printed = [wording.rate(cell.mean, bound=cell.bound) for cell in cells if cell.mean is not None]
+    printed += [rate_text(entry) for ranking in results.rankings.values() for entry in ranking.ranked]
+    return _starts(map(_size, printed))
 
 
 def figure_key(start: int) -> str:
@@ -60,10 +63,10 @@ def figure_key(start: int) -> str:
 def figure_index(results: Results) -> dict[str, Any]:
     """Key -> its rows as columns, in the order of their fragments, so that likes stand together and pack well."""
     rows = sorted(_rows(results))
-    starts = _starts(rows)
+    starts = _starts(_size(row.printed) for row in rows)
     by_file: dict[int, list[Row]] = {start: [] for start in starts}
     for row in rows:
-        by_file[starts[bisect_right(starts, _size(row)) - 1]].append(row)
+        by_file[starts[bisect_right(starts, _size(row.printed)) - 1]].append(row)
     return {
         figure_key(start): {
             field: list(column) for field, column in zip(Row._fields, zip(*of_file, strict=True), strict=True)
@@ -72,13 +75,13 @@ def figure_index(results: Results) -> dict[str, Any]:
     }
 
 
-def _size(row: Row) -> float:
+def _size(printed: str) -> float:
     """The value that is printed, whether or not it is "at least". [Mbit/s]"""
-    return float(row.printed.lstrip("≥ "))
+    return float(printed.lstrip("≥ "))
 
 
-def _starts(rows: Iterable[Row]) -> list[int]:
-    steps = Counter(int(_size(row) // STEP) for row in rows)
+def _starts(sizes: Iterable[float]) -> list[int]:
+    steps = Counter(int(size // STEP) for size in sizes)
     starts: list[int] = []
     room = 0
     for step, of_step in sorted(steps.items()):

@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 from filecmp import cmp
 from pathlib import Path
 
+from builder.publishing.checking.walking import entries_below
+
 
 @dataclass(frozen=True, slots=True)
 class Stage:
@@ -26,6 +28,7 @@ class Stage:
     before: Path | None
     mode: int
     _written: set[str] = field(default_factory=set)
+    _folders: set[str] = field(default_factory=set)  # that are there: to ask for each file takes longer than to link it
 
     @classmethod
     def of(cls, folder: Path, before: Path | None) -> Stage:
@@ -40,7 +43,10 @@ class Stage:
     def write(self, address: str, content: bytes) -> None:
         """Put a file with this content at an address of the site."""
         target = self.folder / address
-        target.parent.mkdir(parents=True, exist_ok=True)
+        around = address.rpartition("/")[0]
+        if around not in self._folders:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            self._folders.add(around)
         if address in self._written:
             target.unlink()  # it may be a file of the site before
         self._written.add(address)
@@ -53,11 +59,8 @@ class Stage:
 
     def settle(self) -> None:
         """Do the same for all files that were put into the folder in another way, once they are whole."""
-        for folder, _, names in os.walk(self.folder):
-            for name in names:
-                address = (Path(folder) / name).relative_to(self.folder).as_posix()
-                if address not in self._written:
-                    self._settle(address)
+        for address in {address for address, _ in entries_below(self.folder)} - self._written:
+            self._settle(address)
 
     def _settle(self, address: str) -> None:
         target = self.folder / address

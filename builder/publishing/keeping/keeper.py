@@ -60,14 +60,16 @@ class Keeper:
         text = orjson.dumps(sorted(looks)).decode()
         return Entry(self._digest(key, text, content), text, content)
 
-    def fresh(self, *keys: str) -> dict[str, Entry]:
-        """The entries, all or those with these keys, that this build would make just the same."""
+    def fresh(self, beginning: str = "") -> dict[str, Entry]:
+        """The entries, all or those whose key begins so, that this build would make just the same."""
         if self.store is None:
             return {}
-        only = f" WHERE key IN ({', '.join('?' * len(keys))})" if keys else ""
         try:
             with closing(sqlite3.connect(f"file:{quote(str(self.store))}?mode=ro", uri=True)) as db:
-                rows = db.execute(f"SELECT key, digest, looks, content FROM entry{only}", keys)
+                rows = db.execute(
+                    "SELECT key, digest, looks, content FROM entry WHERE key BETWEEN ? AND ? || char(1114111)",
+                    [beginning, beginning],
+                )
                 fresh = {
                     key: Entry(digest, looks, content)
                     for key, digest, looks, content in rows

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import hashlib
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache as once
 from glob import escape
 from importlib.metadata import distributions
+from operator import itemgetter
 from pathlib import Path
 
 import orjson
@@ -23,11 +25,24 @@ import catalog as catalog_package
 from builder import shipped
 from builder.observed import WHOLE, Inventory
 from builder.publishing.checking.reports import BuildReport
+from builder.publishing.checking.walking import entries_below
 from builder.publishing.keeping.keeper import Keeper, store_of
 
 _KEY = "report"
 _LOOKS = (("inputs", WHOLE), ("files", WHOLE))
 _AT_ONCE = 1 << 20  # bytes read in one piece
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What is known before a build.
+
+    report  of the build that left the site there, if this one would leave the same files again
+    inputs  `inputs_of` this build; None where they were not taken
+    """
+
+    report: BuildReport | None = None
+    inputs: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,35 +53,33 @@ class SeenFromOutside:
     files: str
 
 
-def built_before(
-    catalog: Path, *, out: Path, as_of: datetime, cache: Path | None, stills: bool = False
-) -> BuildReport | None:
-    """The report of the build that left the site at *out*, if the same build would leave the same files again.
+def built_before(catalog: Path, *, out: Path, as_of: datetime, cache: Path | None, stills: bool = False) -> Before:
+    """Whether the build that left the site at *out* was the same as this one.
 
-    cache  folder of what builds keep; the others are as building.build_site has them
+    cache  folder of what builds keep; the others are as build.build_site has them
     """
     store = store_of(cache, out)
-    try:
-        if store is None or not store.is_file() or not (inputs := inputs_of(catalog, as_of=as_of, stills=stills)):
-            return None
-        keeper = _keeper(store, shipped.templates_folder(), inputs, files_of(out))
-    except OSError:
-        return None
-    for entry in keeper.fresh(_KEY).values():
-        report = orjson.loads(entry.content)
-        return BuildReport(**(report | {"warnings": tuple(report["warnings"])}))
-    return None
+    if store is None or not store.is_file():
+        return Before()
+    with ThreadPoolExecutor(1) as beside:  # bytes are read and hashed without Python
+        taking = beside.submit(inputs_of, catalog, as_of=as_of, stills=stills)
+        try:
+            files, around = files_of(out), surroundings(shipped.templates_folder())
+        except OSError:
+            return Before(inputs=taking.result())
+        inputs = taking.result()
+    if inputs:
+        for entry in Keeper(store, around, Inventory(SeenFromOutside(inputs, files))).fresh(_KEY).values():
+            report = orjson.loads(entry.content)
+            return Before(BuildReport(**(report | {"warnings": tuple(report["warnings"])})), inputs)
+    return Before(inputs=inputs)
 
 
 def keep_report(report: BuildReport, *, store: Path, templates: Path, inputs: str, files: str) -> None:
     """Keep the report of a build: its `inputs_of` from before it began, and `files_of` the site it left."""
     if inputs:
-        keeper = _keeper(store, templates, inputs, files)
+        keeper = Keeper(store, surroundings(templates), Inventory(SeenFromOutside(inputs, files)))
         keeper.keep({_KEY: keeper.entry(_KEY, orjson.dumps(report), _LOOKS)}, instead=False)
-
-
-def _keeper(store: Path, templates: Path, inputs: str, files: str) -> Keeper:
-    return Keeper(store, surroundings(templates), Inventory(SeenFromOutside(inputs, files)))
 
 
 def inputs_of(catalog: Path, *, as_of: datetime, stills: bool) -> str:
@@ -111,8 +124,7 @@ def _folders(*folders: Path) -> str:
 def files_of(out: Path) -> str:
     """Digest of the names, sizes and times of all files of a site."""
     digest = hashlib.sha256()
-    for path in sorted(out.rglob("*")):
-        state = path.stat()
-        if not path.is_dir():
-            digest.update(f"{path.relative_to(out)} {state.st_size} {state.st_mtime_ns}\n".encode())
+    for address, entry in sorted(entries_below(out), key=itemgetter(0)):
+        state = entry.stat()
+        digest.update(f"{address} {state.st_size} {state.st_mtime_ns}\n".encode())
     return digest.hexdigest()

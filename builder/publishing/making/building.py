@@ -1,4 +1,4 @@
-"""Building a site: from a catalogue at an instant to a folder, all of it or nothing.
+"""A site, from a catalogue at an instant to a folder.
 
 No clock and no randomness: the same catalogue and instant give the same bytes on every machine.
 """
@@ -26,12 +26,13 @@ from builder.pages.review import article_page
 from builder.publishing.changing.figures import NAME as RECORD_NAME
 from builder.publishing.changing.figures import Record, record_bytes
 from builder.publishing.changing.history import dated_values
-from builder.publishing.changing.site_folder import staged
 from builder.publishing.checking.links import broken_among, files_below
 from builder.publishing.checking.reports import BuildReport, Progress, refuse
+from builder.publishing.checking.walking import entries_below
 from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
+from builder.publishing.files.database import database_in
 from builder.publishing.files.dictionary import dictionary
-from builder.publishing.files.downloads import DATABASE, write_downloads
+from builder.publishing.files.downloads import write_downloads
 from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.linking import Stage
 from builder.publishing.files.pictures import write_pictures
@@ -40,63 +41,21 @@ from builder.publishing.files.script_data import DataTask, data_tasks, rows_task
 from builder.publishing.files.scripts import page_scripts, site_script
 from builder.publishing.files.stills import Stills, write_stills
 from builder.publishing.files.views import add_views
-from builder.publishing.keeping.keeper import Entry, Keeper, store_of
-from builder.publishing.keeping.unchanged import files_of, inputs_of, keep_report, surroundings
+from builder.publishing.keeping.keeper import Keeper
+from builder.publishing.keeping.kept_ways import BENCH, KeptWays
+from builder.publishing.keeping.unchanged import surroundings
 from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, unpacked
 from builder.publishing.making.making import BuildContext, make
 from builder.publishing.making.marking import marks_of
 from builder.publishing.making.page_list import Task, all_pages, former_pages, short_pages
 from catalog import queries
+from catalog.connection import open_catalog
 from catalog.errors import BuildRefused
 from catalog.visibility import full_copy, public_copy
-from catalog.whole_files import require_apart
 
 RECORD_WHAT = "Every figure as it was published, by its id; the next publication says what changed and why"
 SITEMAP = "http://www.sitemaps.org/schemas/sitemap/0.9"
 Recorded = Callable[[Database, Contents], Record]
-
-
-def build_site(
-    catalog: Path,
-    *,
-    out: Path,
-    as_of: datetime,
-    jobs: int,
-    cache: Path | None,
-    progress: Progress,
-    templates: Path | None = None,
-    stills: bool = False,
-) -> BuildReport:
-    """Build the public site of *catalog* into the folder *out*.
-
-    as_of      the build instant: what may be seen then is in the site, and nothing else
-    jobs       worker processes
-    cache      folder of what builds keep for the next; None makes all anew
-    progress   called with a few words about what is being done
-    templates  other page templates than the shipped ones
-    stills     also the pictures for video, of every figure that stands in an article
-    Raises     BuildRefused, CatalogUnusable; then *out* is as it was before.
-    """
-    require_apart(out, catalog=catalog)
-    templates = templates or shipped.templates_folder()
-    store = store_of(cache, out)
-    inputs = "" if store is None else inputs_of(catalog, as_of=as_of, stills=stills)
-    with staged(out) as stage:
-        report = compose_site(
-            catalog,
-            stage,
-            as_of=as_of,
-            jobs=jobs,
-            progress=progress,
-            templates=templates,
-            stills=stills,
-            store=store,
-            before=out,
-        )
-        files = "" if store is None else files_of(stage)  # here, where no other build can come in between
-    if store is not None:
-        keep_report(report, store=store, templates=templates, inputs=inputs, files=files)
-    return report
 
 
 def compose_site(
@@ -113,8 +72,9 @@ def compose_site(
     recorded: Recorded | None = None,
     store: Path | None = None,
     before: Path | None = None,
+    copied: bool = False,
 ) -> BuildReport:
-    """Write the public site of *catalog* into the empty folder *stage*, as build_site says.
+    """Write the public site of *catalog* into the empty folder *stage*, as build_site (build.py) says.
 
     preview   hidden things come in, too, and every page says so
     store     what the build before kept for this one (`store_of`); None keeps nothing
@@ -122,23 +82,27 @@ def compose_site(
     before    the site that this one takes the place of; files that are just so there are taken over (files/linking.py)
     recorded  gives the record of figures that goes into a published site, from its copy and its contents; called
               before anything is drawn, so that what stops a publication stops it early
+    copied    the copy lies in *stage* already (`database_in`)
     """
     templates = templates or shipped.templates_folder()
     site = Stage.of(stage, before)
-    data = stage / "data"
-    data.mkdir()
+    database = database_in(stage)
     progress("Reading everything, hidden or not …" if preview else "Reading what is public …")
-    copied = full_copy if preview else public_copy
-    with closing(copied(catalog, as_of=as_of, to=data / DATABASE)) as copy:
+    if not copied:
+        (full_copy if preview else public_copy)(catalog, as_of=as_of, to=database).close()
+    with closing(open_catalog(database, readonly=True)) as copy:
         marks = tuple(marks_of(copy)) if preview else None
         sizes = write_pictures(catalog, queries.images(copy), stage)
-        inventory = inventory_of(load_contents(copy, as_of=as_of, sizes=sizes))
+        inventory = inventory_of(None)
+        kept_ways = KeptWays(Keeper(store, surroundings(templates), inventory), inventory)
+        loaded = load_contents(copy, as_of=as_of, sizes=sizes, ways=kept_ways.ways)
+        inventory.complete(loaded, there=BENCH)
         contents = observed(inventory, set())  # looks outside of a task need not be noted
         meanings = dictionary(copy)
         record = None if recorded is None else recorded(copy, contents)
     dated = {} if record is None else dated_values(record, contents.results)
     more = {} if record is None else {RECORD_NAME: (RECORD_WHAT, record_bytes(record))}
-    meanings = add_views(data / DATABASE) | meanings
+    meanings = add_views(database) | meanings
     assets = style_sheet(templates), icon(templates), site_script(templates)
     scripts = page_scripts(templates)
     own_scripts = {page: asset.address for page, asset in scripts.items()}
@@ -148,12 +112,12 @@ def compose_site(
     around = sum(len(asset.content) for asset in assets)
     making = _Making(
         BuildContext(inventory, templates, (style, symbol, script), around, marks, own_scripts),
-        Keeper(store, surroundings(templates), inventory),
+        kept_ways,
         jobs,
         progress,
     )
     rows = [dict(made.files) for made in making.made(rows_tasks(contents.catalogue, contents.results))]
-    downloads = write_downloads(contents, data / DATABASE, data, rows=rows, more=more)
+    downloads = write_downloads(contents, database, database.parent, rows=rows, more=more)
     pages = _pages(site, making, contents, (downloads, meanings), dated, formerly)
     for asset in machine_files(contents, {page.address: page.newest for page in pages if page.indexed}):
         site.write(asset.address, asset.content)
@@ -185,10 +149,10 @@ def compose_site(
 class _Making:
     """The tasks of one build: done again, or as the build before did them if nothing they looked at changed."""
 
-    def __init__(self, context: BuildContext, keeper: Keeper, jobs: int, progress: Progress) -> None:
-        self._context, self._keeper, self._jobs, self._progress = context, keeper, jobs, progress
-        self._fresh = keeper.fresh()
-        self._entries: dict[str, Entry] = {}
+    def __init__(self, context: BuildContext, kept_ways: KeptWays, jobs: int, progress: Progress) -> None:
+        self._context, self._keeper, self._jobs, self._progress = context, kept_ways.keeper, jobs, progress
+        self._fresh = self._keeper.fresh()
+        self._entries = kept_ways.entries
 
     def made(self, tasks: Sequence[Task | DataTask]) -> Iterator[Made]:
         """What each task puts into the site, in their order."""
@@ -295,7 +259,7 @@ def heavy_pages(folder: Path, *, around: int, more: Mapping[str, int] = MappingP
     around  what every page fetches: style sheet with the face, icon, script. [B]
     """
     # *more* is what single pages fetch beyond that, by their addresses. [B]
-    pages = {path.relative_to(folder).as_posix(): path.stat().st_size for path in folder.rglob("*.html")}
+    pages = {page: entry.stat().st_size for page, entry in entries_below(folder) if page.endswith(".html")}
     weighed = [HeavyPage(page, size + around + more.get(page, 0)) for page, size in pages.items()]
     heavy = [page for page in weighed if page.weight > PAGE_LIMIT_BYTES]
     return sorted(heavy, key=lambda page: (-page.weight, page.page))

@@ -73,8 +73,8 @@ def _page(about: dict[str, Any]) -> MadePage:
     )
 
 
-def inventory_of(contents: Contents) -> Inventory:
-    """The contents, noted down to the cells of a device in a group."""
+def inventory_of(contents: Contents | None) -> Inventory:
+    """The contents, noted down to the cells of a device in a group. None where they are still to come."""
     opened = ("catalogue", "results", "results.bench", "results.bench.grouped", "results.bench.limits", "site")
     return Inventory(contents, opened=opened)
 

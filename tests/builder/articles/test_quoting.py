@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import pytest
 
 from builder.articles.quoting import figures_in
-from builder.publishing.making.building import build_site
+from builder.publishing.making.build import build_site
 from catalog.entering import enter_batch
 from catalog.errors import BuildRefused
 from tests.batches import article, batch_at, batch_toml

@@ -21,7 +21,7 @@ def test_repeats_of_one_cell_stand_together(small):
 
 
 def test_every_run_of_the_demo_that_did_not_finish_is_there(demo):
-    broken = broken_runs(demo.catalogue.runs.values(), demo.results.mixes, demo.results.longrun_results)
+    broken = broken_runs(demo.catalogue.ended_early, demo.results.mixes, demo.results.longrun_results)
     listed = sum(one.times for one in broken if one.outcome == "did not finish")
     runs = [r for r in demo.catalogue.runs.values() if r.outcome == "did not finish"]
     assert listed == len(runs) + sum(m.outcome == "did not finish" for m in demo.results.mixes) + sum(

@@ -52,7 +52,7 @@ def test_two_builds_are_byte_identical_across_processes_and_hash_seeds(small_fil
         "import sys\n"
         "from datetime import UTC, datetime\n"
         "from pathlib import Path\n"
-        "from builder.publishing.making.building import build_site\n"
+        "from builder.publishing.making.build import build_site\n"
         "if __name__ == '__main__':\n"
         "    build_site(Path(sys.argv[1]), out=Path(sys.argv[2]), as_of=datetime(2026, 6, 30, 12, tzinfo=UTC),\n"
         "               jobs=2, cache=None, progress=lambda _: None)\n"
@@ -191,7 +191,7 @@ def test_without_any_font_the_site_is_the_same(small_file, small_site, tmp_path)
     """In a process whose list of fonts is an empty folder, with nothing drawn before."""
     script = (
         "import sys; from datetime import datetime; from pathlib import Path\n"
-        "from builder.publishing.making.building import build_site\n"
+        "from builder.publishing.making.build import build_site\n"
         "build_site(Path(sys.argv[1]), out=Path(sys.argv[2]), as_of=datetime.fromisoformat('2026-06-30T12:00:00Z'),"
         " jobs=1, cache=None, progress=print)"
     )

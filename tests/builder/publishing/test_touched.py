@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from builder.cli import main
 from builder.publishing.changing.changes import changes_since
 from builder.publishing.changing.touched import REFUSED, said_by_articles, touched
-from builder.publishing.making.building import build_site
+from builder.publishing.making.build import build_site
 from builder.publishing.making.publishing import publish_site, roll_back_site
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file

@@ -10,7 +10,7 @@ import pytest
 
 from builder.publishing.keeping.keeper import store_of
 from builder.publishing.keeping.unchanged import built_before, files_of, keep_report
-from builder.publishing.making.building import build_site
+from builder.publishing.making.build import build_site
 from builder.shipped import templates_folder
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
 from tests.conftest import SMALL_INSTANT
@@ -29,7 +29,8 @@ def build(bench, **others):
 
 
 def before(bench, **others):
-    return built_before(bench.catalog, **{"out": bench.site, "as_of": SMALL_INSTANT, "cache": bench.cache} | others)
+    keywords = {"out": bench.site, "as_of": SMALL_INSTANT, "cache": bench.cache} | others
+    return built_before(bench.catalog, **keywords).report
 
 
 def test_the_same_again_is_known_and_its_report_too(built):

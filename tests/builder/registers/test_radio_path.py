@@ -127,7 +127,9 @@ def flat(lab):
         clients = {
             c: replace(r, amendment="802.11ax", radios=(Radio("5", 2, width),)) for c, r in bench.clients.items()
         }
-        return proposed_ceilings(replace(bench, devices=devices, clients=clients), lab.runs)
+        return proposed_ceilings(
+            replace(bench, devices=devices, clients=clients), {run.run_id: run for run in lab.runs}
+        )
 
     return proposals
 
