@@ -30,8 +30,10 @@ class Copies:
         """Takes over, compares with all read anew; gives the devices whose runs were taken over."""
         copy = full_copy(self.bench.catalog, as_of=SECOND_BEFORE, blocks=self.spread)
         taking = TakingOver(self.before)
-        taken = taking.runs(copy)
+        of_devices = taking.runs(copy)
+        taken = [run for runs in of_devices.values() for run in runs.values()]
         assert taken == queries.runs(copy)
+        assert list(of_devices) == sorted({run.device for run in taken})
         assert load_bench(copy, runs=taken, cells_of_runs=taking.cells) == load_bench(copy)
         before, self.before = self.before, taking.measured
         if before is None:
