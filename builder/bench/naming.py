@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass, replace
 
 from builder import wording
@@ -79,9 +79,8 @@ def group_names(bench: Bench) -> dict[Group, GroupName]:
     protocol, flows and security they differ from it. `conditions` says them in full.
     """
     alike: dict[Group, dict[Group, int]] = defaultdict(dict)
-    for cell in (*bench.cells, *bench.cells_under):
-        members = alike[_plain(cell.group)]
-        members[cell.group] = members.get(cell.group, 0) + 1
+    for group, number in Counter(cell.group for cell in (*bench.cells, *bench.cells_under)).items():
+        alike[_plain(group)][group] = number
     return {
         group: _named(bench, plain, _differing(group, min(members, key=lambda g: (-members[g], g.sort_key))))
         for plain, members in alike.items()

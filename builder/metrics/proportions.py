@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from catalog.marks import CHANCE
 
@@ -182,6 +183,7 @@ def _wilson(share: float, n: float, z: float) -> tuple[float, float]:
     return max(0.0, (centre - half) / (1 + z * z / n)), min(1.0, (centre + half) / (1 + z * z / n))
 
 
+@lru_cache(1 << 10)
 def _quantile(level: float) -> float:
     """Of the standard normal distribution: what encloses *level* around 0. [1]"""
     from scipy.special import ndtri
