@@ -43,10 +43,12 @@ ATOM_FEED = "feed.xml"
 JSON_FEED = "feed.json"
 SITEMAP = "sitemap.xml"
 STILLS = "stills"
+FIGURES = "figures"
 
 
 LONGEST = 150  # bytes of a file or folder name but for its suffix; common file systems take 255
 _HALF = 90  # of a name that is made of two
+_ZOOM_FILES = 64  # the same for every catalogue, so that no page changes for the number of others
 
 
 def part(text: str, longest: int = LONGEST) -> str:
@@ -155,22 +157,22 @@ def download(name: str) -> str:
 
 def specification(figure_key: str) -> str:
     """The Vega-Lite specification behind a figure."""
-    return f"figures/{part(figure_key)}.json"
+    return f"{FIGURES}/{part(figure_key)}.json"
 
 
 def chart_picture(figure_key: str) -> str:
-    """A figure as a picture that stands alone."""
-    return f"figures/{part(figure_key)}.svg"
+    """A figure as a picture that stands alone, in a frame of another page, too."""
+    return f"{FIGURES}/{part(figure_key)}.svg"
 
 
-def chart_frame(figure_key: str) -> str:
-    """A figure by itself, for a frame in another page."""
-    return f"figures/{part(figure_key)}.html"
+def former_frame(picture: str) -> str:
+    """Where earlier builds had a page for frames around the picture of a figure at an address."""
+    return f"{picture.removesuffix('.svg')}.html"
 
 
-def specification_script(figure_key: str) -> str:
-    """The same for scripts, which may not read a file beside a page that was opened from disk."""
-    return f"figures/{part(figure_key)}.js"
+def framed_picture(frame: str) -> str:
+    """The picture that such a page was around; `former_frame` the other way."""
+    return f"{frame.removesuffix('.html')}.svg"
 
 
 def image(sha256: str, suffix: str, width: int | None = None) -> str:
@@ -191,6 +193,20 @@ def preview_image(article_id: str) -> str:
 def asset(name: str) -> str:
     """A file of the site's own look; its name holds its content's hash."""
     return f"assets/{name}"
+
+
+def zoom_key(page: str) -> str:
+    """Under what scripts are given what they draw to zoom the charts of the page at an address.
+
+    Pages share a file by a hash of their address: one for each chart would be a tenth of a site's files. A reader who
+    zooms loads most of a megabyte of library, and 80 kB of charts at 400 devices.
+    """
+    return f"charts/{int.from_bytes(hashlib.sha256(page.encode()).digest()[:4]) % _ZOOM_FILES}"
+
+
+def zoom_file(page: str) -> str:
+    """Where that lies."""
+    return script_data(zoom_key(page))
 
 
 def script_data(key: str) -> str:

@@ -17,7 +17,7 @@ from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
 from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.preview_images import preview_image
 from builder.publishing.files.scripts import page_scripts, site_script
-from builder.publishing.making.made import Made, MadePage, inventory_of
+from builder.publishing.making.made import Made, MadePage, inventory_of, shared_files
 from builder.publishing.making.making import BuildContext, made
 from builder.publishing.making.page_list import Task
 
@@ -113,6 +113,13 @@ class Composer:
             return self._download(address)
         if (content := self._by_itself(address)) is not None:
             return content
+        if sharing := [task for page, task in self._tasks.items() if address == addresses.zoom_file(page)]:
+            for one in sharing:
+                self._make(one)
+            self._files |= {
+                asset.address: asset.content for asset in shared_files(self._made[one.key] for one in sharing)
+            }
+            return self._files.get(address)
         for task in self._makers(address):
             self._make(task)
             if address in self._files:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
@@ -42,7 +42,7 @@ from builder.publishing.files.stills import Stills, write_stills
 from builder.publishing.files.views import add_views
 from builder.publishing.keeping.keeper import Entry, Keeper, store_of
 from builder.publishing.keeping.unchanged import files_of, inputs_of, keep_report, surroundings
-from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, unpacked
+from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, shared_files, unpacked
 from builder.publishing.making.making import BuildContext, make
 from builder.publishing.making.marking import marks_of
 from builder.publishing.making.page_list import Task, all_pages, former_pages, short_pages
@@ -110,6 +110,7 @@ def compose_site(
     preview: bool = False,
     stills: bool = False,
     formerly: Iterable[str] = (),
+    framed: Iterable[str] = (),
     recorded: Recorded | None = None,
     store: Path | None = None,
     before: Path | None = None,
@@ -154,7 +155,7 @@ def compose_site(
     )
     rows = [dict(made.files) for made in making.made(rows_tasks(contents.catalogue, contents.results))]
     downloads = write_downloads(contents, data / DATABASE, data, rows=rows, more=more)
-    pages = _pages(site, making, contents, (downloads, meanings), dated, formerly)
+    pages = _pages(site, making, contents, (downloads, meanings), dated, formerly, framed)
     for asset in machine_files(contents, {page.address: page.newest for page in pages if page.indexed}):
         site.write(asset.address, asset.content)
     progress("Checking links …")
@@ -218,17 +219,23 @@ def _pages(
     data: tuple[Any, ...],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
     formerly: Iterable[str],
+    framed: Iterable[str],
 ) -> list[MadePage]:
     """Write all pages, and the data that scripts read."""
     pages: list[MadePage] = []
     written: set[str] = set()
 
     def write(tasks: Sequence[Task | DataTask]) -> None:
+        shared: list[Made] = []
         for made in making.made(tasks):
             for address, content in made.files:
                 site.write(address, content)
                 written.add(address)
             pages.extend(made.pages)
+            if made.parts:
+                shared.append(replace(made, files=()))
+        for asset in shared_files(shared):
+            site.write(asset.address, asset.content)
 
     try:
         write(
@@ -240,7 +247,7 @@ def _pages(
     except BuildRefused:
         bound_articles(*contents)  # names the problems of all articles, not only of the first
         raise
-    write(former_pages(contents, written, formerly))
+    write(former_pages(contents, written, formerly, framed))
     write(short_pages(pages))
     making.keep()
     return pages

@@ -35,7 +35,7 @@ from builder.pages.not_found import not_found_page
 from builder.pages.pair import pair_page
 from builder.pages.parts.blocks import Page
 from builder.pages.parts.played_roles import role_keys
-from builder.pages.pointer import Target, former_page, short_page, short_targets, workload_version_page
+from builder.pages.pointer import Target, former_page, frame_page, short_page, short_targets, workload_version_page
 from builder.pages.power import power_page
 from builder.pages.prices import YEARS, prices_page
 from builder.pages.ranking import ranking_page
@@ -96,6 +96,7 @@ KINDS = {
     "not found": Kind(not_found_page, addresses.NOT_FOUND),
     "data": Kind(data_page, addresses.DATA),
     "former": Kind(former_page),
+    "framed": Kind(frame_page),
     "short": Kind(short_page),
 }
 
@@ -177,13 +178,17 @@ def all_pages(
     ]
 
 
-def former_pages(contents: Contents, there: Set[str], formerly: Iterable[str]) -> list[Task]:
+def former_pages(contents: Contents, there: Set[str], formerly: Iterable[str], framed: Iterable[str]) -> list[Task]:
     """A page for each address of an earlier build that has gone, if everything it names may be seen.
 
-    there  addresses of all files that this build's pages bring, which include charts that stand alone
+    there   addresses of all files that this build's pages bring, which include charts that stand alone
+    framed  addresses of pages that an earlier build had around a chart
     """
+    frames = {here for here in framed if here not in there and addresses.framed_picture(here) in there}
+    gone = set(formerly) - there - frames
     return [
-        Task("former", (here,)) for here in sorted(set(formerly) - there) if former_page(*contents, here) is not None
+        *(Task("framed", (here,)) for here in sorted(frames)),
+        *(Task("former", (here,)) for here in sorted(gone) if former_page(*contents, here) is not None),
     ]
 
 
