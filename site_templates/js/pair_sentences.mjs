@@ -36,8 +36,16 @@ export function figureIn(part, words, a, b, group) {
   const code = block.code[row]
   const { verdict } = words.sentences[code >> 5]
   if (verdict === "refused") return { verdict, sentence: figureOf(part, words, block, row, pair).sentence }
-  const numbers = [0, 1, 2, 3].map(i => (block.figures[i]?.[row] ?? 0) / (code & 1 ? 10 : 1))
+  const figures = figuresOf(block, row)
+  const numbers = [0, 1, 2, 3].map(i => (figures[i] ?? 0) / (code & 1 ? 10 : 1))
   return { verdict, numbers, decimals: code & 1, leads: LEADS.includes(verdict) ? (code & 2 ? "b" : "a") : undefined }
+}
+
+// The third is written as how far it is from being as far above the first as the second is below.
+function figuresOf(block, row) {
+  const figures = block.figures.map(column => column[row])
+  if (figures.length > 2) figures[2] += 2 * figures[0] - figures[1]
+  return figures
 }
 
 // In how many groups which of the two gives more, beside the first (pairs/sentences.py: overview).
@@ -84,7 +92,7 @@ function slotsOf(part, words, block, row, pair) {
     slots[`channels_${name}`] = block.channels?.[place]
     slots[`of_${name}`] = block.with?.[place]
   }
-  const figures = block.figures.map(column => column[row])
+  const figures = figuresOf(block, row)
   for (const [slot, kind] of words.sentences[code >> 5].figures) {
     const [first = 0, second = 0] = figures
     const twoEnds = kind === "range" || kind.endsWith("interval")
