@@ -44,6 +44,7 @@ JSON_FEED = "feed.json"
 SITEMAP = "sitemap.xml"
 STILLS = "stills"
 FIGURES = "figures"
+MOVED = ("figures/*.html", "repeat/*--*/index.html")  # former_frame, former_recipe
 
 
 LONGEST = 150  # bytes of a file or folder name but for its suffix; common file systems take 255
@@ -110,8 +111,13 @@ def role(workload_id: str, role_id: str, number: int, place: int) -> str:
     return f"workloads/{part(joined_id(workload_id))}/{part(joined_id('role', role_id, *more))}{tail}.html"
 
 
-def recipe(device_id: str, client_id: str) -> str:
-    """How to repeat what a device was tested with a client setup for."""
+def recipe(device_id: str, number: int = 1) -> str:
+    """How to repeat what a device was tested for; of a device with very many client setups, a page of several."""
+    return f"repeat/{part(joined_id(device_id))}/{'index' if number == 1 else number}.html"
+
+
+def former_recipe(device_id: str, client_id: str) -> str:
+    """Where earlier builds had a page for a device with one client setup."""
     return f"repeat/{half(device_id)}--{half(client_id)}/index.html"
 
 

@@ -17,6 +17,7 @@ from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page
 from builder.pages.parts.provenance import provenance
+from builder.pages.recipe import recipe_place, repeated_with
 from builder.traces.ids import parse_figure_id
 from catalog.figure_names import joined_id
 
@@ -26,6 +27,7 @@ _NO_CHART = "The chart that stood here is not drawn any more."
 _FRAMED = "The chart is one file by itself, in a frame, too."
 _TAKEN_BACK = "What stood here was taken back."
 _MOVED = "All versions and roles of a workload are found from one page."
+_ONE_RECIPE = "All client setups of a device are on one page."
 _NO_RANKING = "What was ranked here is part of another ranking now, or has too few devices for one."
 
 
@@ -95,7 +97,9 @@ def short_page(
 
 def leads_on(html: str) -> bool:
     """Whether the text of a written page is that of a *former_page*."""
-    return any(sentence in html for sentence in (_NO_PAIR, _NO_CHART, _FRAMED, _TAKEN_BACK, _MOVED, _NO_RANKING))
+    return any(
+        sentence in html for sentence in (_NO_PAIR, _NO_CHART, _FRAMED, _TAKEN_BACK, _MOVED, _ONE_RECIPE, _NO_RANKING)
+    )
 
 
 def former_page(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
@@ -126,6 +130,7 @@ def _former_page(catalogue: Catalogue, results: Results, site: SiteContext, here
     return (
         _former_pair(catalogue, results, site, here)
         or _former_ranking(catalogue, results, site, here)
+        or _former_recipe(catalogue, results, site, here)
         or _former_dated(catalogue, results, site, here)
         or _former_workload(catalogue, results, site, here)
         or _former_chart(catalogue, results, site, here)
@@ -233,6 +238,28 @@ def _series(results: Results) -> set[str]:
     """Every client series that may be seen."""
     clients = results.bench.clients.values()
     return {driver.series for client in clients for driver in client.drivers} | {client.series for client in clients}
+
+
+def _former_recipe(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
+    """The recipe of a device with one client setup, if it is on this site."""
+    name = here.removeprefix("repeat/")
+    for device in results.bench.devices if name != here else ():
+        if not name.startswith(f"{addresses.half(device)}--"):
+            continue
+        for client in repeated_with(results, device):
+            if here == addresses.former_recipe(device, client):
+                names = device_name(results.bench, device), results.bench.clients[client].name
+                link = Link(f"{names[0]} with {names[1]}", addresses.link(here, *recipe_place(results, device, client)))
+                return PointerPage(
+                    address=here,
+                    title=f"Repeat {link.text}",
+                    question="Can I do it at home?",
+                    verdict=_ONE_RECIPE,
+                    provenance=provenance(catalogue, results, site, here),
+                    links=(link,),
+                    refresh=link.href,
+                )
+    return None
 
 
 def _former_dated(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:

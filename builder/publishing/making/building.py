@@ -110,7 +110,7 @@ def compose_site(
     preview: bool = False,
     stills: bool = False,
     formerly: Iterable[str] = (),
-    framed: Iterable[str] = (),
+    moved: Iterable[str] = (),
     recorded: Recorded | None = None,
     store: Path | None = None,
     before: Path | None = None,
@@ -155,7 +155,7 @@ def compose_site(
     )
     rows = [dict(made.files) for made in making.made(rows_tasks(contents.catalogue, contents.results))]
     downloads = write_downloads(contents, data / DATABASE, data, rows=rows, more=more)
-    pages = _pages(site, making, contents, (downloads, meanings), dated, formerly, framed)
+    pages = _pages(site, making, contents, (downloads, meanings), dated, formerly, moved)
     for asset in machine_files(contents, {page.address: page.newest for page in pages if page.indexed}):
         site.write(asset.address, asset.content)
     progress("Checking links …")
@@ -219,7 +219,7 @@ def _pages(
     data: tuple[Any, ...],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
     formerly: Iterable[str],
-    framed: Iterable[str],
+    moved: Iterable[str],
 ) -> list[MadePage]:
     """Write all pages, and the data that scripts read."""
     pages: list[MadePage] = []
@@ -247,7 +247,7 @@ def _pages(
     except BuildRefused:
         bound_articles(*contents)  # names the problems of all articles, not only of the first
         raise
-    write(former_pages(contents, written, formerly, framed))
+    write(former_pages(contents, written, formerly, moved))
     write(short_pages(pages))
     making.keep()
     return pages

@@ -15,7 +15,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from builder import shipped
-from builder.addresses import FIGURES, STILLS
+from builder.addresses import FIGURES, MOVED, STILLS
 from builder.pages.contents import Contents
 from builder.pages.pointer import leads_on
 from builder.publishing.changing.changes import Changes, changes_from
@@ -129,7 +129,7 @@ def publish_site(
             recorded=recorded,
             store=store_of(cache, out),
             formerly=formerly(),
-            framed=[page.relative_to(out).as_posix() for page in sorted((out / FIGURES).glob("*.html"))],
+            moved=[page.relative_to(out).as_posix() for kind in MOVED for page in sorted(out.glob(kind))],
             before=out,
         )
         progress("Checking parts, looking for leaks …")

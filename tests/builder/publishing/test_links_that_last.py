@@ -91,6 +91,25 @@ def test_frames_of_earlier_builds_lead_to_the_picture(bench):
         assert not (bench.site / "figures" / "pair~of~nobody.html").exists()
 
 
+def test_recipes_of_earlier_builds_lead_to_that_of_the_device(bench):
+    # Until 2026-11 a device had a page for each client setup.
+    bench.publish(DAY)
+    page = addresses.recipe("quillmast-vane")
+    keys = re.findall(r'class="recipe" id="with~([^"]+)"', (bench.site / page).read_text(encoding="utf-8"))
+    assert keys
+    for client in [*keys, "nobody"]:
+        old = bench.site / addresses.former_recipe("quillmast-vane", client)
+        old.parent.mkdir()
+        old.write_text("<!doctype html><title>A recipe</title>", encoding="utf-8")
+    for days in (1, 2):
+        bench.publish(DAY + timedelta(days=days))
+        for client in keys:
+            text = (bench.site / addresses.former_recipe("quillmast-vane", client)).read_text(encoding="utf-8")
+            leads = re.search(r'http-equiv="refresh" content="0; url=([^"]+)"', text)[1]
+            assert unquote(leads) == f"../quillmast-vane/index.html#with~{client}"
+        assert not (bench.site / addresses.former_recipe("quillmast-vane", "nobody")).exists()
+
+
 def test_what_became_hidden_again_leaves_no_address(bench):
     bench.publish(DAY)
     bench.sql(
