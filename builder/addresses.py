@@ -44,7 +44,8 @@ JSON_FEED = "feed.json"
 SITEMAP = "sitemap.xml"
 STILLS = "stills"
 FIGURES = "figures"
-MOVED = ("figures/*.html", "repeat/*--*/index.html")  # former_frame, former_recipe
+# Where earlier builds had what lies elsewhere now: former_frame, former_recipe, downloads that are packed.
+MOVED = ("figures/*.html", "repeat/*--*/index.html", "data/*.json")
 
 
 LONGEST = 150  # bytes of a file or folder name but for its suffix; common file systems take 255

@@ -31,7 +31,7 @@ from builder.publishing.checking.links import broken_among, files_below
 from builder.publishing.checking.reports import BuildReport, Progress, refuse
 from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
 from builder.publishing.files.dictionary import dictionary
-from builder.publishing.files.downloads import DATABASE, write_downloads
+from builder.publishing.files.downloads import DATABASE, former_downloads, write_downloads
 from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.linking import Stage
 from builder.publishing.files.pictures import write_pictures
@@ -110,7 +110,7 @@ def compose_site(
     preview: bool = False,
     stills: bool = False,
     formerly: Iterable[str] = (),
-    moved: Iterable[str] = (),
+    moved: Sequence[str] = (),
     recorded: Recorded | None = None,
     store: Path | None = None,
     before: Path | None = None,
@@ -156,6 +156,8 @@ def compose_site(
     rows = [dict(made.files) for made in making.made(rows_tasks(contents.catalogue, contents.results))]
     downloads = write_downloads(contents, data / DATABASE, data, rows=rows, more=more)
     pages = _pages(site, making, contents, (downloads, meanings), dated, formerly, moved)
+    for address, content in former_downloads(moved, [download.name for download in downloads]):
+        site.write(address, content)
     for asset in machine_files(contents, {page.address: page.newest for page in pages if page.indexed}):
         site.write(asset.address, asset.content)
     progress("Checking links …")
@@ -219,7 +221,7 @@ def _pages(
     data: tuple[Any, ...],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
     formerly: Iterable[str],
-    moved: Iterable[str],
+    moved: Sequence[str],
 ) -> list[MadePage]:
     """Write all pages, and the data that scripts read."""
     pages: list[MadePage] = []

@@ -1,5 +1,6 @@
 """Links of earlier builds go on leading somewhere: short links, pairs no longer prepared, renamed devices."""
 
+import json
 import re
 from datetime import UTC, datetime, timedelta
 from urllib.parse import unquote
@@ -108,6 +109,18 @@ def test_recipes_of_earlier_builds_lead_to_that_of_the_device(bench):
             leads = re.search(r'http-equiv="refresh" content="0; url=([^"]+)"', text)[1]
             assert unquote(leads) == f"../quillmast-vane/index.html#with~{client}"
         assert not (bench.site / addresses.former_recipe("quillmast-vane", "nobody")).exists()
+
+
+def test_downloads_that_are_packed_now_say_so_at_their_address(bench):
+    bench.publish(DAY)
+    assert not (bench.site / "data" / "runs.json").exists()
+    for name in ("runs.json", "other.json"):
+        (bench.site / "data" / name).write_text("{}", encoding="utf-8")
+    for days in (1, 2):
+        bench.publish(DAY + timedelta(days=days))
+        former = json.loads((bench.site / "data" / "runs.json").read_text(encoding="utf-8"))
+        assert former == {"moved_to": "runs.json.zip"}
+        assert not (bench.site / "data" / "other.json").exists()
 
 
 def test_what_became_hidden_again_leaves_no_address(bench):
