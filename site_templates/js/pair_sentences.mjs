@@ -41,11 +41,11 @@ export function figureIn(part, words, a, b, group) {
   return { verdict, numbers, decimals: code & 1, leads: LEADS.includes(verdict) ? (code & 2 ? "b" : "a") : undefined }
 }
 
-// The third is written as how far it is from being as far above the first as the second is below.
+// The second to fourth are written as how far they are from where they usually lie (pair_data.py, _from_the_first).
 function figuresOf(block, row) {
-  const figures = block.figures.map(column => column[row])
-  if (figures.length > 2) figures[2] += 2 * figures[0] - figures[1]
-  return figures
+  const [value, half, third, fourth, ...others] = block.figures.map(column => column[row])
+  const figures = [value, value - half, third + value + half, fourth + half, ...others]
+  return figures.slice(0, block.figures.length)
 }
 
 // In how many groups which of the two gives more, beside the first (pairs/sentences.py: overview).

@@ -200,9 +200,7 @@ class _Columns:
         block, rows = self.block, self.block.rows
         figures = rows.figures[:, rows_of_file]
         used = np.flatnonzero(figures.any(axis=1))
-        columns = list(figures[: used[-1] + 1]) if len(used) else []
-        if len(columns) > 2:  # most are a value and its interval, nearly even around it: that packs by an eighth better
-            columns[2] = columns[2] + columns[1] - 2 * columns[0]
+        columns = _from_the_first(list(figures[: used[-1] + 1])) if len(used) else []
         entry: dict[str, Any] = {
             **self.about,
             "code": self.code[rows_of_file],
@@ -220,6 +218,19 @@ class _Columns:
         if block.with_what:
             entry["with"] = _by_place(block.with_what, file, pairs)
         return entry
+
+
+def _from_the_first(columns: Sequence[Whole]) -> list[Whole]:
+    """Columns of figures, the second to fourth as how far they are from where they usually lie, which packs by a third.
+
+    Most are a value, the ends of its interval, and what would have shown: half an interval below, as much above, and
+    more than that. Turned back by `pair_sentences.mjs`, whatever they are.
+    """
+    if len(columns) < 2:
+        return list(columns)
+    value, half = columns[0], columns[0] - columns[1]
+    usual = (value + half, half)
+    return [value, half, *(one - lies for one, lies in zip(columns[2:4], usual, strict=False)), *columns[4:]]
 
 
 def _by_place(known: Mapping[int, Any], file: PairFile, pairs: Whole) -> dict[str, Any]:
