@@ -50,7 +50,8 @@ MOVED = ("figures/*.html", "repeat/*--*/index.html", "data/*.json")
 
 LONGEST = 150  # bytes of a file or folder name but for its suffix; common file systems take 255
 _HALF = 90  # of a name that is made of two
-_ZOOM_FILES = 64  # the same for every catalogue, so that no page changes for the number of others
+ZOOM_FILES = "scripts/charts/"
+_PARTS_OF_ZOOMS = 64  # the same for every catalogue, so that no page changes for the number of others
 
 
 def part(text: str, longest: int = LONGEST) -> str:
@@ -208,7 +209,7 @@ def zoom_key(page: str) -> str:
     Pages share a file by a hash of their address: one for each chart would be a tenth of a site's files. A reader who
     zooms loads most of a megabyte of library, and 80 kB of charts at 400 devices.
     """
-    return f"charts/{int.from_bytes(hashlib.sha256(page.encode()).digest()[:4]) % _ZOOM_FILES}"
+    return f"charts/{int.from_bytes(hashlib.sha256(page.encode()).digest()[:4]) % _PARTS_OF_ZOOMS}"
 
 
 def zoom_file(page: str) -> str:

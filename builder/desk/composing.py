@@ -113,7 +113,8 @@ class Composer:
             return self._download(address)
         if (content := self._by_itself(address)) is not None:
             return content
-        if sharing := [task for page, task in self._tasks.items() if address == addresses.zoom_file(page)]:
+        if address.startswith(addresses.ZOOM_FILES):
+            sharing = [task for page, task in self._tasks.items() if address == addresses.zoom_file(page)]
             for one in sharing:
                 self._make(one)
             self._files |= {

@@ -242,8 +242,13 @@ def _series(results: Results) -> set[str]:
 
 def _former_recipe(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
     """The recipe of a device with one client setup, if it is on this site."""
-    name = here.removeprefix("repeat/")
-    for device in results.bench.devices if name != here else ():
+    if not here.startswith("repeat/"):
+        return None
+    name, devices = here.split("/")[1], results.bench.devices
+    pieces = name.split("--")
+    heads = ("--".join(pieces[:number]) for number in range(1, len(pieces)))
+    # Most ids stand in an address as they are; only others are looked for among all.
+    for device in [head for head in heads if head in devices] or devices:
         if not name.startswith(f"{addresses.half(device)}--"):
             continue
         for client in repeated_with(results, device):

@@ -17,7 +17,7 @@ from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.blocks import Entry, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.disputing import disputed
-from builder.pages.parts.entries import count_entry, decibel_entry, rate_entry
+from builder.pages.parts.entries import count_entry, decibel_entry, rate_entry, sortable
 from builder.windows.knots import Knot, knots
 from catalog.figure_names import joined_id
 from catalog.records import Settings
@@ -132,4 +132,4 @@ def _band_entry(place: _Place) -> Entry:
     if knot.low is None or knot.high is None:
         return Entry(why_missing="none: a lower bound" if knot.bound else f"none: {_why(place)}")
     text = wording.between(max(knot.low, 0.0), knot.high, wording.rate_decimals(knot.value))
-    return Entry(text=text, sort_key=repr(knot.low))
+    return Entry(text=text, sort_key=sortable(knot.low))
