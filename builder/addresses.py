@@ -43,10 +43,15 @@ ATOM_FEED = "feed.xml"
 JSON_FEED = "feed.json"
 SITEMAP = "sitemap.xml"
 STILLS = "stills"
+FIGURES = "figures"
+# Where earlier builds had what lies elsewhere now: former_frame, former_recipe, downloads that are packed.
+MOVED = ("figures/*.html", "repeat/*--*/index.html", "data/*.json")
 
 
 LONGEST = 150  # bytes of a file or folder name but for its suffix; common file systems take 255
 _HALF = 90  # of a name that is made of two
+ZOOM_FILES = "scripts/charts/"
+_PARTS_OF_ZOOMS = 64  # the same for every catalogue, so that no page changes for the number of others
 
 
 def part(text: str, longest: int = LONGEST) -> str:
@@ -108,8 +113,13 @@ def role(workload_id: str, role_id: str, number: int, place: int) -> str:
     return f"workloads/{part(joined_id(workload_id))}/{part(joined_id('role', role_id, *more))}{tail}.html"
 
 
-def recipe(device_id: str, client_id: str) -> str:
-    """How to repeat what a device was tested with a client setup for."""
+def recipe(device_id: str, number: int = 1) -> str:
+    """How to repeat what a device was tested for; of a device with very many client setups, a page of several."""
+    return f"repeat/{part(joined_id(device_id))}/{'index' if number == 1 else number}.html"
+
+
+def former_recipe(device_id: str, client_id: str) -> str:
+    """Where earlier builds had a page for a device with one client setup."""
     return f"repeat/{half(device_id)}--{half(client_id)}/index.html"
 
 
@@ -155,22 +165,22 @@ def download(name: str) -> str:
 
 def specification(figure_key: str) -> str:
     """The Vega-Lite specification behind a figure."""
-    return f"figures/{part(figure_key)}.json"
+    return f"{FIGURES}/{part(figure_key)}.json"
 
 
 def chart_picture(figure_key: str) -> str:
-    """A figure as a picture that stands alone."""
-    return f"figures/{part(figure_key)}.svg"
+    """A figure as a picture that stands alone, in a frame of another page, too."""
+    return f"{FIGURES}/{part(figure_key)}.svg"
 
 
-def chart_frame(figure_key: str) -> str:
-    """A figure by itself, for a frame in another page."""
-    return f"figures/{part(figure_key)}.html"
+def former_frame(picture: str) -> str:
+    """Where earlier builds had a page for frames around the picture of a figure at an address."""
+    return f"{picture.removesuffix('.svg')}.html"
 
 
-def specification_script(figure_key: str) -> str:
-    """The same for scripts, which may not read a file beside a page that was opened from disk."""
-    return f"figures/{part(figure_key)}.js"
+def framed_picture(frame: str) -> str:
+    """The picture that such a page was around; `former_frame` the other way."""
+    return f"{frame.removesuffix('.html')}.svg"
 
 
 def image(sha256: str, suffix: str, width: int | None = None) -> str:
@@ -191,6 +201,20 @@ def preview_image(article_id: str) -> str:
 def asset(name: str) -> str:
     """A file of the site's own look; its name holds its content's hash."""
     return f"assets/{name}"
+
+
+def zoom_key(page: str) -> str:
+    """Under what scripts are given what they draw to zoom the charts of the page at an address.
+
+    Pages share a file by a hash of their address: one for each chart would be a tenth of a site's files. A reader who
+    zooms loads most of a megabyte of library, and 80 kB of charts at 400 devices.
+    """
+    return f"charts/{int.from_bytes(hashlib.sha256(page.encode()).digest()[:4]) % _PARTS_OF_ZOOMS}"
+
+
+def zoom_file(page: str) -> str:
+    """Where that lies."""
+    return script_data(zoom_key(page))
 
 
 def script_data(key: str) -> str:

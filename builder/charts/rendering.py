@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import base64
+import json
 import re
+import zlib
 from typing import Any, Literal
 from xml.sax.saxutils import escape, quoteattr
 
@@ -23,6 +26,7 @@ LEADING = 5
 # How much larger than it was laid out a chart may be drawn.
 _GROWTH: dict[LayoutName, float] = {"wide": 1.0, "narrow": 1.25}
 _LINK = re.compile(r"</?a\b[^>]*>")
+_FITS = "svg{max-width:100%;height:auto}"  # a frame that is narrower than the picture
 _BY_TOKEN = {role.light.lower(): f"var({role.name}, {role.light})" for role in ROLES}
 _ROLES = {role.light.lower(): role for role in ROLES}
 
@@ -41,10 +45,15 @@ def render_svg(figure: Figure) -> str:
     )
 
 
-def render_file(figure: Figure, *, source: str = "", ground: Ground = "light") -> str:
+def render_file(
+    figure: Figure, *, source: str = "", ground: Ground = "light", home: tuple[str, str] | None = None
+) -> str:
     """The figure as an SVG file in plain colours: its question above, its notes below, with the face it is set in.
 
-    source  who publishes, where, and under which licence
+    Whole by itself, as a picture and in a frame of another page.
+
+    source  how new it is, who publishes, where, and under which licence
+    home    the page it stands on: what to call it, and the link to it, the picture's last line
     """
     drawing = draw(bare(figure.spec), painted(ground))
     wide = drawing.width
@@ -61,25 +70,50 @@ def render_file(figure: Figure, *, source: str = "", ground: Ground = "light") -
         text_line(text, MARGIN, below + row * (NOTE + LEADING) - LEADING, NOTE, coloured(TEXT_MUTED, ground))
         for row, text in enumerate(notes, start=1)
     ]
-    inside, size = "".join(parts), (wide + 2 * MARGIN, below + len(notes) * (NOTE + LEADING) + MARGIN)
-    rules = face.rules_for(inside)
-    return whole_picture(figure, inside, size=size, shown=size, ground=coloured(GROUND, ground), style=rules)
+    back = wrapped(home[0], wide, NOTE) if home else []
+    if home:
+        first = below + len(notes) * (NOTE + LEADING)
+        lines = "".join(
+            text_line(text, MARGIN, first + row * (NOTE + LEADING) - LEADING, NOTE, coloured(TEXT, ground))
+            for row, text in enumerate(back, start=1)
+        )
+        # Out of the frame that the picture may stand in. What is spoken of it leaves the link to be followed.
+        parts = [
+            f'<g role="img" aria-label={_quoted(figure.spoken)}>',
+            *parts,
+            "</g>",
+            f'<a href={_quoted(home[1])} target="_top" text-decoration="underline">{lines}</a>',
+        ]
+    height = below + len([*notes, *back]) * (NOTE + LEADING) + MARGIN
+    inside, size = "".join(parts), (wide + 2 * MARGIN, height)
+    rules = _FITS + face.rules_for(inside)
+    return whole_picture(
+        figure, inside, size=size, shown=size, ground=coloured(GROUND, ground), style=rules, linked=home is not None
+    )
 
 
 def whole_picture(
-    figure: Figure, inside: str, *, size: tuple[float, float], shown: tuple[float, float], ground: str, style: str = ""
+    figure: Figure,
+    inside: str,
+    *,
+    size: tuple[float, float],
+    shown: tuple[float, float],
+    ground: str,
+    style: str = "",
+    linked: bool = False,
 ) -> str:
     """A picture that stands alone.
 
     size    of the picture, px
     shown   width and height in units of what is inside
     ground  a colour; "" for none
+    linked  whether a link is inside, which an image would hide from those who hear it
     """
     laid = f'<rect width="100%" height="100%" fill="{ground}"/>' if ground else ""
     rules = f"<style>{style}</style>" if style else ""
     return (
         f'<svg xmlns="{SVG}" width="{number(size[0])}" height="{number(size[1])}"'
-        f' viewBox="0 0 {number(shown[0])} {number(shown[1])}" font-family="{FONT}"{_described(figure)}'
+        f' viewBox="0 0 {number(shown[0])} {number(shown[1])}" font-family="{FONT}"{_described(figure, linked=linked)}'
         f"{rules}{laid}{inside}</svg>\n"
     )
 
@@ -125,6 +159,12 @@ def to_zoom(figure: Figure) -> list[Spec]:
     return [_by_tokens(bare(spec)) for spec in (figure.spec, figure.narrow) if spec is not None]
 
 
+def packed_to_zoom(figure: Figure) -> str:
+    """`to_zoom` as JSON, packed by zlib to a tenth, as base64: charts of several pages lie in one file."""
+    text = json.dumps(to_zoom(figure), ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    return base64.b64encode(zlib.compress(text.encode(), 9)).decode()
+
+
 def _by_tokens(part: Any) -> Any:
     """A part of a specification with custom properties for the colours that are ours."""
     if isinstance(part, str):
@@ -147,10 +187,11 @@ def _on_page(figure: Figure, spec: Spec, layout: LayoutName, display: str) -> st
     )
 
 
-def _described(figure: Figure) -> str:
+def _described(figure: Figure, *, linked: bool = False) -> str:
     """The end of an opening tag, with the question of the picture and its words for those who do not see it."""
+    role, label = ("group", figure.title) if linked else ("img", figure.spoken)
     return (
-        f' role="img" aria-label={_quoted(figure.spoken)}>'
+        f' role="{role}" aria-label={_quoted(label)}>'
         f"<title>{escape(figure.title)}</title><desc>{escape(figure.spoken)}</desc>"
     )
 

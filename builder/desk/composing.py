@@ -29,7 +29,7 @@ from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
 from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.preview_images import preview_image
 from builder.publishing.files.scripts import page_scripts, site_script
-from builder.publishing.making.made import Made, MadePage, inventory_of
+from builder.publishing.making.made import Made, MadePage, inventory_of, shared_files
 from builder.publishing.making.making import BuildContext, made
 from builder.publishing.making.page_list import Task
 
@@ -147,6 +147,9 @@ class Composer:
             return self._download(address)
         if (content := self._by_itself(address)) is not None:
             return content
+        if address.startswith(addresses.ZOOM_FILES):
+            sharing = [self._make(task) for page, task in self._tasks.items() if address == addresses.zoom_file(page)]
+            return {asset.address: asset.content for asset in shared_files(sharing)}.get(address)
         for task in self._makers(address):
             self._make(task)
             if (content := self._made.file(address)) is not None:

@@ -15,13 +15,12 @@ from builder.bench.cells import Group
 from builder.desk.drafts import draft_review
 from builder.pages.contents import Contents, Results
 from builder.pages.my_room import room_groups, room_key
-from builder.pages.parts.device_card import card_key
 from builder.pages.prices import YEARS
 from builder.pages.search import ARTICLES_KEY, DATA_KEY
 from builder.pairs.pair_parts import PAIR_WORDS
 from builder.publishing.files.pair_data import pair_blocks
 from builder.publishing.files.room_data import beside_rooms
-from builder.publishing.files.script_data import DataTask
+from builder.publishing.files.script_data import DataTask, cards_tasks
 from builder.publishing.making.page_list import KINDS, Task, all_pages
 from catalog.figure_names import joined_id
 
@@ -76,8 +75,7 @@ def data_task(results: Results, address: str) -> DataTask | None:
     if folder == "affordable":
         return DataTask("affordable", (int(name),)) if name.isdecimal() and int(name) in YEARS else None
     if folder == "cards":
-        named = (device for device in results.bench.devices if addresses.script_data(card_key(device)) == address)
-        return next((DataTask("card", (device,)) for device in named), None)
+        return next((task for task in cards_tasks(results) if str(task.arguments[0]) == name), None)
     if folder == "rooms":
         groups = [group for group in room_groups(results) if addresses.script_data(room_key(group)) == address]
         return next((DataTask("room", about) for about in beside_rooms(results, groups)), None)

@@ -10,7 +10,6 @@ from builder.bench.cells import usual
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page
-from builder.pages.parts.device_card import card_key
 from builder.pages.parts.newest import days_tested
 from builder.pages.parts.provenance import provenance
 from builder.pairs.pair_parts import PAIR_WORDS, parts_of
@@ -21,12 +20,11 @@ MOST_PAIRS = 24  # in the list; the page of pairs has all
 
 @dataclass(frozen=True, slots=True)
 class Pick:
-    """One device: its id, its name, and where scripts find it: the part of the pairs, and the key of its card."""
+    """One device: its id, its name, and the part in whose files scripts find it."""
 
     value: str
     text: str
     part: int
-    card: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,7 +63,7 @@ def chooser_page(catalogue: Catalogue, results: Results, site: SiteContext) -> C
             "How devices compare that were never tested with the same client, band, width and direction.",
         ),
         provenance=provenance(catalogue, results, site, here, days=days_tested(results, bench.devices)),
-        picks=tuple(Pick(device, device_name(bench, device), parts[device], card_key(device)) for device in devices),
+        picks=tuple(Pick(device, device_name(bench, device), parts[device]) for device in devices),
         groups=tuple((g.slug, results.names[g].text) for g in groups),
         most=MOST,
         root=addresses.link(here, addresses.START).removesuffix(addresses.START),

@@ -18,7 +18,12 @@ from builder.pages.parts.provenance import provenance
 
 CHECKSUMS = "SHA256SUMS"
 VERDICT = "Yes, all that these pages are made of: as text for a spreadsheet, as JSON, and as one SQLite file."
-_MEDIA_TYPES = {"csv": "text/csv", "json": "application/json", "db": "application/vnd.sqlite3"}
+_MEDIA_TYPES = {
+    "csv": "text/csv",
+    "json": "application/json",
+    "db": "application/vnd.sqlite3",
+    "zip": "application/zip",
+}
 
 
 @dataclass(frozen=True, slots=True)

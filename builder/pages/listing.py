@@ -18,7 +18,7 @@ from builder.pages.parts.newest import days_tested
 from builder.pages.parts.overview import overview
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.tested_in_any_way import first_day
-from builder.pages.recipe import recipe_keys
+from builder.pages.recipe import recipe_keys, recipe_place
 from builder.pages.tables.device_facets import Filter, device_filters, facets_text
 from builder.registers.power import need
 from builder.registers.spots import in_force
@@ -303,7 +303,9 @@ def recipes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         table=table_of(
             keys,
             (
-                Column("Device", lambda key: link_entry(here, device_name(bench, key[0]), addresses.recipe(*key))),
+                Column(
+                    "Device", lambda key: link_entry(here, device_name(bench, key[0]), *recipe_place(results, *key))
+                ),
                 Column("With", lambda key: Entry(text=bench.clients[key[1]].name)),
                 Column("Adapter", lambda key: text_entry(bench.clients[key[1]].adapter)),
             ),

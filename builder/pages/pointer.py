@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import ClassVar, Protocol
 
 from builder import addresses
@@ -17,14 +17,17 @@ from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page
 from builder.pages.parts.provenance import provenance
+from builder.pages.recipe import recipe_place, repeated_with
 from builder.traces.ids import parse_figure_id
 from catalog.figure_names import joined_id
 
 # What the page at an address of an earlier build says.
 _NO_PAIR = "These two had a page of their own and have none any more: others are nearer to each now."
 _NO_CHART = "The chart that stood here is not drawn any more."
+_FRAMED = "The chart is one file by itself, in a frame, too."
 _TAKEN_BACK = "What stood here was taken back."
 _MOVED = "All versions and roles of a workload are found from one page."
+_ONE_RECIPE = "All client setups of a device are on one page."
 _NO_RANKING = "What was ranked here is part of another ranking now, or has too few devices for one."
 
 
@@ -37,6 +40,23 @@ class PointerPage(Page):
 
     links: tuple[Link, ...]
     refresh: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PointerPicture(PointerPage):
+    """The same in the place of a chart, which other sites may have in a frame or as a picture."""
+
+    template: ClassVar[str] = "pointer_picture"
+
+    @property
+    def lines(self) -> tuple[tuple[int, Link], ...]:
+        """Each link with where its line stands. [px]"""
+        return tuple((60 + 28 * row, link) for row, link in enumerate(self.links))
+
+    @property
+    def height(self) -> int:
+        """Of the whole picture. [px]"""
+        return 48 + 28 * len(self.links)
 
 
 class Target(Protocol):
@@ -77,14 +97,40 @@ def short_page(
 
 def leads_on(html: str) -> bool:
     """Whether the text of a written page is that of a *former_page*."""
-    return any(sentence in html for sentence in (_NO_PAIR, _NO_CHART, _TAKEN_BACK, _MOVED, _NO_RANKING))
+    return any(
+        sentence in html for sentence in (_NO_PAIR, _NO_CHART, _FRAMED, _TAKEN_BACK, _MOVED, _ONE_RECIPE, _NO_RANKING)
+    )
 
 
 def former_page(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
-    """The page at an address that an earlier build had; None where not all it names may be seen."""
+    """What an address that an earlier build had leads to; None where not all it names may be seen."""
+    if not here.endswith(".svg"):
+        return _former_page(catalogue, results, site, here)
+    page = _former_page(catalogue, results, site, addresses.former_frame(here))
+    if page is None:
+        return None
+    return PointerPicture(**{part.name: getattr(page, part.name) for part in fields(page)} | {"address": here})
+
+
+def frame_page(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage:
+    """The page at *here*, where earlier builds had one for frames around a chart, which is still drawn."""
+    link = Link("The chart", addresses.link(here, addresses.framed_picture(here)))
+    return PointerPage(
+        address=here,
+        title="A chart",
+        question="Where is this chart?",
+        verdict=_FRAMED,
+        provenance=provenance(catalogue, results, site, here),
+        links=(link,),
+        refresh=link.href,
+    )
+
+
+def _former_page(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
     return (
         _former_pair(catalogue, results, site, here)
         or _former_ranking(catalogue, results, site, here)
+        or _former_recipe(catalogue, results, site, here)
         or _former_dated(catalogue, results, site, here)
         or _former_workload(catalogue, results, site, here)
         or _former_chart(catalogue, results, site, here)
@@ -162,7 +208,7 @@ def _former_pair(catalogue: Catalogue, results: Results, site: SiteContext, here
 def _former_chart(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
     """The address of a pair's chart that is no longer drawn; other sites may still have it in a frame."""
     figure = parse_figure_id(here.removeprefix("figures/").removesuffix(".html"))
-    if figure is None or figure.kind != "pair" or here != addresses.chart_frame(figure.text):
+    if figure is None or figure.kind != "pair" or here != addresses.former_frame(addresses.chart_picture(figure.text)):
         return None
     devices = results.bench.devices
     sides = figure.names[:3], figure.names[3:]
@@ -192,6 +238,33 @@ def _series(results: Results) -> set[str]:
     """Every client series that may be seen."""
     clients = results.bench.clients.values()
     return {driver.series for client in clients for driver in client.drivers} | {client.series for client in clients}
+
+
+def _former_recipe(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
+    """The recipe of a device with one client setup, if it is on this site."""
+    if not here.startswith("repeat/"):
+        return None
+    name, devices = here.split("/")[1], results.bench.devices
+    pieces = name.split("--")
+    heads = ("--".join(pieces[:number]) for number in range(1, len(pieces)))
+    # Most ids stand in an address as they are; only others are looked for among all.
+    for device in [head for head in heads if head in devices] or devices:
+        if not name.startswith(f"{addresses.half(device)}--"):
+            continue
+        for client in repeated_with(results, device):
+            if here == addresses.former_recipe(device, client):
+                names = device_name(results.bench, device), results.bench.clients[client].name
+                link = Link(f"{names[0]} with {names[1]}", addresses.link(here, *recipe_place(results, device, client)))
+                return PointerPage(
+                    address=here,
+                    title=f"Repeat {link.text}",
+                    question="Can I do it at home?",
+                    verdict=_ONE_RECIPE,
+                    provenance=provenance(catalogue, results, site, here),
+                    links=(link,),
+                    refresh=link.href,
+                )
+    return None
 
 
 def _former_dated(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:

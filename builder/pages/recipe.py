@@ -1,34 +1,26 @@
-"""How to repeat a test at home: one device with one client setup, every condition, steps, and what to expect."""
+"""How to repeat a test at home: of a device with each client setup every condition, steps, and what to expect."""
 
 from __future__ import annotations
 
-import statistics
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
 from builder.bench.bench import firmware_by_date
-from builder.bench.cells import Cell, Group, natural
-from builder.bench.naming import conditions, device_name
+from builder.bench.cells import Cell, natural
+from builder.bench.naming import device_name
 from builder.bench.settings import AS_ALWAYS, called, stated
-from builder.bench.summed_up import summaries_of, why_no_interval
-from builder.bench.tracks import track
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Fact, Link, Page, Table
-from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.blocks import Fact, Link, Page, Table
 from builder.pages.parts.device_card import origin_words
-from builder.pages.parts.disputing import disputed
-from builder.pages.parts.entries import count_entry, decibel_entry, rate_entry
 from builder.pages.parts.firmware_marks import older_mark
 from builder.pages.parts.provenance import provenance
-from builder.windows.knots import Knot, knots
+from builder.pages.tables.expected_values import expected_values
 from catalog.figure_names import joined_id
 from catalog.method import METHOD_NUMBER
 from catalog.records import Run, Settings
-
-_Key = tuple[str, Group]  # settings ("" for none) and group of a table
 
 BAND_SENTENCE = (
     "The band is the 95 % interval of this one value, on this bench: repeats, days, the place and the reference kit. "
@@ -36,17 +28,33 @@ BAND_SENTENCE = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
-class RecipePage(Page):
-    """One device with one client setup. *expected* has a table per group."""
+MOST_ON_A_PAGE = 8  # client setups: each takes some 12 kB
 
-    template: ClassVar[str] = "recipe"
 
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """One device with one client setup. *key* is its fragment; *expected* has a table per group."""
+
+    key: str
+    heading: str
+    answer: str
     conditions: tuple[Fact, ...]
     steps: tuple[str, ...]
     expected: tuple[Table, ...]
+    links: tuple[Link, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecipePage(Page):
+    """One device with each client setup; *others* are the pages of further ones."""
+
+    template: ClassVar[str] = "recipe"
+    grows: ClassVar[bool] = True
+
+    recipes: tuple[Recipe, ...]
     expectation: str
     links: tuple[Link, ...]
+    others: tuple[Link, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,53 +79,88 @@ def recipe_keys(results: Results) -> list[tuple[str, str]]:
     return sorted({(c.device, c.client) for c in cells if c.mean is not None})
 
 
+def recipe_pages(results: Results) -> list[tuple[str, int]]:
+    """(device, number) of every page of recipes."""
+    counts = Counter(device for device, _ in recipe_keys(results))
+    return [
+        (device, number + 1)
+        for device, count in sorted(counts.items())
+        for number in range(-(-count // MOST_ON_A_PAGE))
+    ]
+
+
+def repeated_with(results: Results, device_id: str) -> list[str]:
+    """The client setups that a device has recipes with, in their order."""
+    return sorted({cell.client for cell in results.bench.every_cell(device_id) if cell.mean is not None})
+
+
+def recipe_place(results: Results, device_id: str, client_id: str) -> tuple[str, str]:
+    """The address of the page that a recipe stands on, and its fragment there."""
+    place = repeated_with(results, device_id).index(client_id)
+    return addresses.recipe(device_id, place // MOST_ON_A_PAGE + 1), joined_id("with", client_id)
+
+
 def recipe_links(results: Results, here: str, device_id: str) -> tuple[Link, ...]:
     """The ways to a device's recipes, one per client setup."""
     clients = results.bench.clients
-    used = sorted({cell.client for cell in results.bench.every_cell(device_id) if cell.mean is not None})
     return tuple(
         Link(
             f"Repeat it with {clients[client].name}",
-            addresses.link(here, addresses.recipe(device_id, client)),
+            addresses.link(here, *recipe_place(results, device_id, client)),
             "conditions, steps, what to expect",
         )
-        for client in used
+        for client in repeated_with(results, device_id)
     )
 
 
-def recipe_page(
-    catalogue: Catalogue, results: Results, site: SiteContext, device_id: str, client_id: str
-) -> RecipePage:
-    """The recipe of a device with a client setup that it has values with."""
+def recipe_page(catalogue: Catalogue, results: Results, site: SiteContext, device_id: str, number: int) -> RecipePage:
+    """The recipes of a device, by client setup; the page with that number of those it takes."""
     bench = results.bench
-    here = addresses.recipe(device_id, client_id)
-    tested = _tested(catalogue, results, device_id, client_id)
-    names = device_name(bench, device_id), bench.clients[client_id].name
+    here = addresses.recipe(device_id, number)
+    every = repeated_with(results, device_id)
+    here_are = every[(number - 1) * MOST_ON_A_PAGE : number * MOST_ON_A_PAGE]
+    tested = [_tested(catalogue, results, device_id, client) for client in here_are]
+    name = device_name(bench, device_id)
     return RecipePage(
         address=here,
-        title=f"Repeat {names[0]} with {names[1]}",
+        title=f"Repeat {name}" if number == 1 else f"Repeat {name}: further client setups",
         cautions=True,
         question="Can I do it at home?",
         verdict=_verdict(tested),
-        conditions=_conditions(results, here, tested),
-        steps=_steps(results, tested),
-        expected=_tables(catalogue, results, here, tested),
+        recipes=tuple(_recipe(catalogue, results, here, one) for one in tested),
         expectation=BAND_SENTENCE,
         links=(
-            Link(names[0], addresses.link(here, addresses.device(device_id)), "everything measured"),
-            Link(names[1], addresses.link(here, addresses.client(client_id)), "the client setup and its ceilings"),
+            Link(name, addresses.link(here, addresses.device(device_id)), "everything measured"),
             *(
                 Link(bench.houses[h].name, addresses.link(here, addresses.house(h)), "what stands between at its spots")
-                for h in sorted({c.house for c in tested.cells})
+                for h in sorted({cell.house for one in tested for cell in one.cells})
             ),
             Link("Method", addresses.link(here, addresses.METHOD), "how the band is worked out"),
+        ),
+        others=tuple(
+            Link(f"With {bench.clients[client].name}", addresses.link(here, *recipe_place(results, device_id, client)))
+            for client in every
+            if client not in here_are
         ),
         cannot_say=(
             f"What another unit of {bench.devices[device_id].model} gives: the spread between units is not known.",
             "What your client gives, unless it is the same setup: machine, adapter, driver and settings.",
             "Why yours differs, if it does. A result outside of the band is a reason to look closer, on either side.",
         ),
-        provenance=provenance(catalogue, results, site, here, tested.cells),
+        provenance=provenance(catalogue, results, site, here, [cell for one in tested for cell in one.cells]),
+    )
+
+
+def _recipe(catalogue: Catalogue, results: Results, here: str, tested: _Tested) -> Recipe:
+    name = results.bench.clients[tested.client].name
+    return Recipe(
+        key=joined_id("with", tested.client),
+        heading=f"With {name}",
+        answer=_answer(tested),
+        conditions=_conditions(results, here, tested),
+        steps=_steps(results, tested),
+        expected=expected_values(catalogue, results, here, tested.device, tested.client, tested.cells, tested.settings),
+        links=(Link(name, addresses.link(here, addresses.client(tested.client)), "the client setup and its ceilings"),),
     )
 
 
@@ -135,12 +178,19 @@ def _tested(catalogue: Catalogue, results: Results, device_id: str, client_id: s
     return _Tested(device_id, client_id, unit, firmware, cells, runs, settings)
 
 
-def _verdict(tested: _Tested) -> str:
+def _verdict(tested: Sequence[_Tested]) -> str:
+    values = sum(len(one.cells) for one in tested)
+    return (
+        f"{wording.count(values, 'value')} with {wording.count(len(tested), 'client setup')}, each with the band in "
+        "which a repeat on this bench should lie."
+    )
+
+
+def _answer(tested: _Tested) -> str:
     groups, places = len({c.group for c in tested.cells}), len({c.place for c in tested.cells})
     return (
         f"{wording.count(len(tested.cells), 'value')} from {wording.count(places, 'place')} and "
-        f"{wording.count(groups, 'kind of link', 'kinds of link')}, each with the band in which a repeat on this bench "
-        "should lie."
+        f"{wording.count(groups, 'kind of link', 'kinds of link')}."
     )
 
 
@@ -239,102 +289,3 @@ def _steps(results: Results, tested: _Tested) -> tuple[str, ...]:
         "Take the mean of your runs and look whether it lies inside of the band of its row. Before you conclude "
         "anything from one outside, move the client by a hand's width and measure again.",
     )
-
-
-def _tables(catalogue: Catalogue, results: Results, here: str, tested: _Tested) -> tuple[Table, ...]:
-    """What to expect at each place, a table per group; those under settings last."""
-    groups: dict[_Key, list[Cell]] = defaultdict(list)
-    for cell in tested.cells:
-        groups[cell.settings or "", cell.group].append(cell)
-    titles = {one.settings_id: called(one) for one in tested.settings}
-    disputes = disputed(catalogue)
-    places = _places(results, groups)
-
-    def expected_entry(place: _Place) -> Entry:
-        measured = place.knot or place.cells[0]
-        entry = rate_entry(place.value, bound=measured.bound, limit=measured.limit)
-        return replace(entry, marks=disputes.marks(here, tested.device, cells=place.cells))
-
-    return tuple(
-        table_of(
-            places[settings, group],
-            (
-                Column("Place", _name_entry),
-                Column("Attenuation", _attenuation_entry, numeric=True),
-                Column("Level", _level_entry, numeric=True),
-                Column("Expected", expected_entry, numeric=True),
-                Column("Band", _band_entry, numeric=True),
-                Column(
-                    "Runs",
-                    lambda place: count_entry(
-                        (place.knot or place.cells[0]).n, note=", ".join(summaries_of(place.cells))
-                    ),
-                    numeric=True,
-                ),
-            ),
-            key=f"expect~{joined_id(settings) + '~' if settings else ''}{group.slug}",
-            caption=f"{titles[settings] + ': ' if settings else ''}{conditions(group)}: what to expect, Mbit/s",
-        )
-        for settings, group in sorted(groups, key=lambda one: (["", *titles].index(one[0]), one[1].sort_key))
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """A place where the test was made: the cells of a knot of the line, or one cell that is on no line."""
-
-    cells: Sequence[Cell]
-    knot: Knot | None = None
-
-    @property
-    def value(self) -> float | None:
-        """What is expected here. [Mbit/s]"""
-        return self.knot.value if self.knot else self.cells[0].mean
-
-
-def _places(results: Results, groups: Mapping[_Key, Sequence[Cell]]) -> dict[_Key, list[_Place]]:
-    """The knots of each group's line, then its cells without an attenuation."""
-    lines = {key: line for key, cells in groups.items() if (line := track(cells, match="attenuation")) is not None}
-    measured = dict(zip(lines, knots(results.bench, list(lines.values()), match="attenuation"), strict=True))
-    # The cells of a knot, not of its spots: a spot whose reading changed is two knots under one name.
-    on_lines = {
-        key: [_Place(lines[key].cells_of_knot(number), knot) for number, knot in enumerate(of_line)]
-        for key, of_line in measured.items()
-    }
-    return {
-        key: on_lines.get(key, [])
-        + [_Place([cell]) for cell in cells if key not in lines or cell not in lines[key].cells]
-        for key, cells in groups.items()
-    }
-
-
-def _name_entry(place: _Place) -> Entry:
-    if place.knot is None:
-        return Entry(text=place.cells[0].spot or "level only")
-    return Entry(text=wording.listing(place.knot.spots) or "typed attenuation")
-
-
-def _attenuation_entry(place: _Place) -> Entry:
-    if place.knot is None:
-        return Entry(why_missing="not one value" if place.cells[0].group.several_links else "not measured")
-    return decibel_entry(place.knot.x, unit="dB")
-
-
-def _level_entry(place: _Place) -> Entry:
-    levels = [c.level_dbm for c in place.cells if c.level_dbm is not None]
-    return decibel_entry(statistics.fmean(levels) if levels else None, unit="dBm", missing="not read")
-
-
-def _why(place: _Place) -> str:
-    why = why_no_interval(place.cells)
-    return "a single run" if why == "single run" else why
-
-
-def _band_entry(place: _Place) -> Entry:
-    knot = place.knot
-    if knot is None:
-        return Entry(why_missing="none without an attenuation")
-    if knot.low is None or knot.high is None:
-        return Entry(why_missing="none: a lower bound" if knot.bound else f"none: {_why(place)}")
-    text = wording.between(max(knot.low, 0.0), knot.high, wording.rate_decimals(knot.value))
-    return Entry(text=text, sort_key=repr(knot.low))

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 PAIR_WORDS = "pairs/words"  # under what the sentences of pairs are handed over to scripts
 
-_DEVICES_A_PART = 10  # on average at most: a file of two full parts then holds a hundred pairs
+_DEVICES_A_PART = 16  # on average at most: a file of two full parts then holds 256 pairs
 
 
 def parts_of(devices: Sequence[str]) -> dict[str, int]:
@@ -20,6 +20,11 @@ def parts_of(devices: Sequence[str]) -> dict[str, int]:
     while parts * _DEVICES_A_PART < len(devices):
         parts *= 2
     return {device: int.from_bytes(hashlib.sha256(device.encode()).digest()[:4]) % parts for device in devices}
+
+
+def cards_key(part: int) -> str:
+    """Under what the cards of a part's devices are handed over to scripts."""
+    return f"cards/{part}"
 
 
 def part_key(one: int, other: int) -> str:

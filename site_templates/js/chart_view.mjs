@@ -3,7 +3,7 @@
 // library is most of a megabyte.
 import { layerOf, stepped, wordsOf, zoomable } from "./chart_zoom.mjs"
 import { make } from "./elements.mjs"
-import { loadData, loadScript } from "./loading.mjs"
+import { loadData, loadScript, unpacked } from "./loading.mjs"
 
 const LIBRARY = new URL("vega-charts-6.4.js", document.currentScript.src) // beside this script
 const STEPS = { "Zoom in": { times: 0.5 }, "Zoom out": { times: 2 } }
@@ -21,7 +21,9 @@ export class ChartView extends HTMLElement {
     this.opener.disabled = true
     try {
       await loadScript(LIBRARY)
-      this.drawings = (await loadData(this.dataset.src, this.dataset.key)).map(zoomable)
+      const { charts } = document.body.dataset // of this page and others
+      const packed = await loadData(charts, charts.match(/charts\/\d+(?=\.js$)/)[0])
+      this.drawings = (await unpacked(packed[this.closest("figure").id])).map(zoomable)
     } catch {
       this.append(make("p", { class: "notice" }, "The chart could not be loaded. The picture and the table above hold the same values."))
       return

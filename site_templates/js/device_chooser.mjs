@@ -5,7 +5,7 @@ import { loadData } from "./loading.mjs"
 import { fit } from "./matching.mjs"
 import { pairOf } from "./pair_sentences.mjs"
 import { fullestGroup, judgedTogether, overall, wordFor } from "./pair_verdicts.mjs"
-import { factRows } from "./side_by_side.mjs"
+import { cardOf, factRows } from "./side_by_side.mjs"
 
 const ITSELF = "·" // where a device meets itself
 
@@ -59,7 +59,7 @@ export class DeviceChooser extends HTMLElement {
     if (chosen.length < 2) return
     const pairs = await this.pairsOf([...chosen].sort((a, b) => (a.value < b.value ? -1 : 1)))
     const { root } = this.dataset
-    const cards = await Promise.all(chosen.map(({ dataset: { card } }) => loadData(`${root}scripts/${card}.js`, card)))
+    const cards = await Promise.all(chosen.map(({ value, dataset: { part } }) => cardOf(value, part, root)))
     if (idsOf(chosen).join() !== idsOf(this.chosen()).join()) return // others were chosen meanwhile
     chosen.length === 2 ? this.showTwo(pairs[0]) : this.showMany(chosen, pairs)
     this.showFacts(chosen, cards)

@@ -22,3 +22,9 @@ export function loadScript(src) {
 export function loadData(src, key) {
   return loadScript(src).then(() => window.likelossData[key])
 }
+
+// The value that the build packed (builder/charts/rendering.py: zlib, as base64).
+export async function unpacked(text) {
+  const bytes = Uint8Array.from(atob(text), letter => letter.charCodeAt(0))
+  return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"))).json()
+}

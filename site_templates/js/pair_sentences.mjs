@@ -36,8 +36,16 @@ export function figureIn(part, words, a, b, group) {
   const code = block.code[row]
   const { verdict } = words.sentences[code >> 5]
   if (verdict === "refused") return { verdict, sentence: figureOf(part, words, block, row, pair).sentence }
-  const numbers = [0, 1, 2, 3].map(i => (block.figures[i]?.[row] ?? 0) / (code & 1 ? 10 : 1))
+  const figures = figuresOf(block, row)
+  const numbers = [0, 1, 2, 3].map(i => (figures[i] ?? 0) / (code & 1 ? 10 : 1))
   return { verdict, numbers, decimals: code & 1, leads: LEADS.includes(verdict) ? (code & 2 ? "b" : "a") : undefined }
+}
+
+// The second to fourth are written as how far they are from where they usually lie (pair_data.py, _from_the_first).
+function figuresOf(block, row) {
+  const [value, half, third, fourth, ...others] = block.figures.map(column => column[row])
+  const figures = [value, value - half, third + value + half, fourth + half, ...others]
+  return figures.slice(0, block.figures.length)
 }
 
 // In how many groups which of the two gives more, beside the first (pairs/sentences.py: overview).
@@ -84,7 +92,7 @@ function slotsOf(part, words, block, row, pair) {
     slots[`channels_${name}`] = block.channels?.[place]
     slots[`of_${name}`] = block.with?.[place]
   }
-  const figures = block.figures.map(column => column[row])
+  const figures = figuresOf(block, row)
   for (const [slot, kind] of words.sentences[code >> 5].figures) {
     const [first = 0, second = 0] = figures
     const twoEnds = kind === "range" || kind.endsWith("interval")

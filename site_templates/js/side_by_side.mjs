@@ -1,4 +1,5 @@
 // What is known of several devices, fact by fact (builder/pages/device_card.py): a row for each term that any of them has.
+import { loadData } from "./loading.mjs"
 
 // cards: one list of [term, text, href] for each device. [{term, cells: [{text, href}, …]}], in the order of the first.
 export function factRows(cards) {
@@ -10,4 +11,10 @@ export function factRows(cards) {
       return { text: text ?? "not stated", href: href?.startsWith("#") ? "" : href ?? "" }
     }),
   }))
+}
+
+// The card of a device, out of the file of its part; root: the way from the page to the site's own folder.
+export async function cardOf(id, part, root) {
+  const key = `cards/${part}`
+  return (await loadData(`${root}scripts/${key}.js`, key))[id]
 }

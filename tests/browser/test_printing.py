@@ -1,6 +1,7 @@
 """The shortlist on paper (T17 of the job analysis): two pages at most, with its sources, and nothing that only a screen needs."""
 
 import base64
+import json
 import re
 from contextlib import contextmanager
 from html import unescape
@@ -18,9 +19,10 @@ PAPERS = {"A4": (21.0, 29.7), "Letter": (21.59, 27.94)}
 
 def shortlist(driver, site, count):
     """The chooser with the devices that there is most to say of."""
-    cards = sorted((site / "scripts" / "cards").glob("*.js"), key=lambda path: (-path.stat().st_size, path.name))
-    known = (site / "chooser" / "index.html").read_text(encoding="utf-8")
-    ids = [card.stem for card in cards if f'value="{card.stem}"' in known][:count]
+    cards: dict[str, list[list[str]]] = {}
+    for path in (site / "scripts" / "cards").glob("*.js"):
+        cards |= json.loads(path.read_text(encoding="utf-8").split(" = ", 1)[1].removesuffix(";\n"))
+    ids = sorted(cards, key=lambda device: (-len(json.dumps(cards[device])), device))[:count]
     driver.get("about:blank")
     opened(driver, site / "chooser" / "index.html", width=1280, fragment=f"devices={'+'.join(ids)}")
     WebDriverWait(driver, 5).until(lambda d: d.find_elements(By.CSS_SELECTOR, "[data-facts] table"))

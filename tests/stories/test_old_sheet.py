@@ -14,6 +14,7 @@ from click.testing import CliRunner
 from builder.cli import main
 from tests import sheets
 from tests.batches import batch_at, batch_toml
+from tests.downloads import json_of
 
 SHEET = [
     ["Loss test, 4 March 2019"],
@@ -72,7 +73,7 @@ def test_from_the_sheet_to_the_site_and_back_to_its_cell(tmp_path, typed):
     typed("build", "--as-of", AS_OF, "--jobs", "1")
     page = (tmp_path / "site" / "devices" / "tessarik-shale-2" / "index.html").read_text()
     assert "812" in page
-    cells = json.loads((tmp_path / "site" / "data" / "cells.json").read_text())
+    cells = json_of(tmp_path / "site", "cells")
     (figure,) = [c["figure"] for c in cells["rows"] if c["mean"] == 812]
     trace = typed("trace", figure, "--as-of", AS_OF)
     assert re.search(r"2019/sheets/2019\.xlsx \(sha256 [0-9a-f]{12}\), sheet 5 GHz, B4 \(2019/runs/4\.B\)", trace)

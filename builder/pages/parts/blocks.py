@@ -152,21 +152,6 @@ class Drawing:
         """Where it lies as a picture: beside its specification."""
         return f"{self.specification_href.removesuffix('.json')}.svg"
 
-    @property
-    def frame_href(self) -> str:
-        """Where it is a page by itself, for frames in other pages."""
-        return f"{self.specification_href.removesuffix('.json')}.html"
-
-    @property
-    def script_href(self) -> str:
-        """Where scripts load the specification from (addresses.specification_script)."""
-        return f"{self.specification_href.removesuffix('.json')}.js"
-
-    @property
-    def script_key(self) -> str:
-        """The key under which scripts find it."""
-        return f"figures/{self.figure.key}"
-
 
 @dataclass(frozen=True, slots=True)
 class Side:
@@ -260,6 +245,7 @@ class Frame:
     canonical: str = ""  # the page's whole address; "" where the site has none
     preview_image: str = ""
     structured: str = ""  # JSON-LD, safe to stand in a page
+    charts: str = ""  # the script with what is drawn when a chart of the page is zoomed; "" where none can be
     banner: str = ""  # the notice at the head of a preview; "" on a public page
     policy: str = field(
         # The style sheet carries the face of figures as data, for a page from disk may load no file of a font.

@@ -15,13 +15,7 @@ from builder.registers.power import need_fact
 from builder.registers.prices import latest_price
 from builder.under_load.collapses import collapse_sentence
 from builder.windows.standing import WINDOW_HEADINGS
-from catalog.figure_names import joined_id
 from catalog.records import Device, Unit
-
-
-def card_key(device_id: str) -> str:
-    """The key under which scripts find a device's card."""
-    return f"cards/{addresses.part(joined_id(device_id))}"
 
 
 def device_card(catalogue: Catalogue, results: Results, site: SiteContext, device_id: str) -> tuple[Fact, ...]:

@@ -1,6 +1,6 @@
 """What must never be in a public site: hidden names, addresses of hardware, serial numbers, places, paths, notes.
 
-Every file is looked at: text as it stands (addresses of files too), every value of a database, every picture for
+Every file is looked at: text as it stands (addresses of files too), packed text unpacked, every value of a database, every picture for
 anything but pixels. Each leak is reported with its file and a few words around it.
 """
 
@@ -18,6 +18,7 @@ from PIL import Image as Raster
 from PIL import UnidentifiedImageError
 
 from builder.charts import face
+from builder.publishing.checking.packed import ZIP, members_of, opened
 from builder.publishing.checking.secrets_sought import Sought
 
 PICTURES = frozenset({".png", ".jpg", ".jpeg", ".webp", ".gif", ".tif", ".tiff", ".avif"})
@@ -127,9 +128,14 @@ def _leaks_of(path: Path, name: str, sought: Sought) -> Iterator[Leak]:
     elif kind in DATABASES:
         for text in _database_texts(path):
             yield from _in_text(name, text, sought)
+    elif kind == ZIP:
+        for member, held in members_of(path):
+            yield from _in_text(name, f"{member}\n{held.decode('utf-8', errors='replace')}", sought)
+        return
     else:
         # The face is the program's own, and packed letters spell any short name somewhere.
-        yield from _in_text(name, face.without_rules(content.decode("utf-8", errors="replace")), sought)
+        text = face.without_rules(content.decode("utf-8", errors="replace"))
+        yield from _in_text(name, opened(text) if kind == ".js" else text, sought)
         return
     # Bytes of unknown form, too: an unused page of a database, or data after the end of a picture.
     yield from _in_text(name, content.decode("utf-8", errors="replace"), sought, patterns=())

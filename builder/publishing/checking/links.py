@@ -112,11 +112,11 @@ def _targets(tags: Iterable[tuple[str, str]]) -> Iterator[tuple[bool, str]]:
     """(whether a browser fetches it by itself, target) of every link of a page; *tags* are names with attributes."""
     for tag, attributes in tags:
         # Most tags are cells and words: looking for a sign of a link first is four times as quick.
-        if "href" not in attributes and "src" not in attributes:
+        if "href" not in attributes and "src" not in attributes and "data-charts" not in attributes:
             continue
         for name, value in _ATTRIBUTE.findall(attributes):
-            if name in ("href", "src", "xlink:href", "data-src"):
-                yield (tag.lower(), name) in _FETCHED or name == "data-src", unescape(value)
+            if name in ("href", "src", "xlink:href", "data-src", "data-charts"):
+                yield (tag.lower(), name) in _FETCHED or name.startswith("data-"), unescape(value)
             elif name == "srcset":
                 yield from ((True, unescape(one.split()[0])) for one in value.split(",") if one.strip())
 

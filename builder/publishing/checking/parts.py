@@ -8,11 +8,14 @@ import json
 import re
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from zipfile import BadZipFile
 
 import defusedxml.ElementTree as Xml
 from defusedxml import DefusedXmlException
+
+from builder.publishing.checking.packed import ZIP, members_of
 
 _CHART = re.compile(r"<svg\b[^>]*>.*?</svg>", re.DOTALL)
 _ALT = re.compile(r"<img\b(?![^>]*\balt=\"[^\"]+\")[^>]*>")
@@ -35,11 +38,21 @@ def faults(folder: Path) -> list[Fault]:
     """Everything that is wrong with the files of a site, by file."""
     every: list[Fault] = []
     for path in sorted(path for path in folder.rglob("*") if path.is_file()):
-        check = _CHECKS.get(path.suffix.lower())
-        if check is not None:
-            name = path.relative_to(folder).as_posix()
-            every += [Fault(name, *fault) for fault in check(path.read_bytes().decode("utf-8"), name)]
+        name = path.relative_to(folder).as_posix()
+        if path.suffix.lower() in _CHECKS:
+            every += _faults_of(name, path.read_bytes())
+        elif path.suffix.lower() == ZIP:
+            try:
+                for member, content in members_of(path):
+                    every += [replace(fault, file=name) for fault in _faults_of(member, content)]
+            except BadZipFile as failure:
+                every.append(Fault(name, "the file", f"it is no zip file: {failure}"))
     return every
+
+
+def _faults_of(name: str, content: bytes) -> list[Fault]:
+    check = _CHECKS.get(Path(name).suffix.lower())
+    return [] if check is None else [Fault(name, *fault) for fault in check(content.decode("utf-8"), name)]
 
 
 def _page(text: str, _: str) -> Iterator[tuple[str, str]]:

@@ -15,7 +15,7 @@ from typing import Any
 from builder.pages.contents import DEFAULT_LICENCE, SiteContext
 
 NAME = "datapackage.json"
-_MEDIA = {"csv": "text/csv", "json": "application/json", "db": "application/vnd.sqlite3"}
+_MEDIA = {"csv": "text/csv", "json": "application/json", "db": "application/vnd.sqlite3", "zip": "application/zip"}
 _WHOLE = frozenset(
     {
         "channel",
@@ -95,6 +95,8 @@ def _resource(file: Written, columns: Sequence[str] | None, in_part: frozenset[s
         "bytes": file.size,
         "hash": f"sha256:{file.sha256}",
     }
+    if kind == "zip":  # a pattern of the same source, "compression of resources"
+        resource |= {"format": file.name.split(".")[-2], "compression": kind}
     if kind != "db":
         resource["encoding"] = "utf-8"
     if columns is not None:

@@ -3,29 +3,31 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-from builder import wording
+from builder import addresses, wording
 from builder.pages.contents import Contents
 from builder.pages.data import CHECKSUMS, Download
 from builder.publishing.files.datapackage import NAME as PACKAGE
 from builder.publishing.files.datapackage import Written, data_package
 from builder.publishing.files.device_rows import CELLS, IN_PART, RUNS, columns_of, heads, left_out
 from builder.publishing.files.longrun_table import longrun_rows, longrun_table
+from builder.publishing.files.packing import SUFFIX, zipped
 from builder.publishing.files.table_texts import csv_head, csv_rows, json_text
 
 _SAME = "The same with decimal commas, semicolons between"
 _WHAT = {
     "runs.csv": "Every run as it was entered, decimal point, commas between",
     "runs-semicolon.csv": _SAME,
-    "runs.json": "The same as JSON, full precision",
+    "runs.json.zip": "The same as JSON, full precision, in a zip file",
     "cells.csv": "Every cell, in the digits of the pages",
     "cells-semicolon.csv": _SAME,
-    "cells.json": "Every cell as JSON, full precision",
+    "cells.json.zip": "Every cell as JSON, full precision, in a zip file",
     "longruns.csv": "Every run over hours, in the digits of the pages",
     "longruns-semicolon.csv": _SAME,
-    "longruns.json": "Every run over hours as JSON, hour by hour",
+    "longruns.json.zip": "Every run over hours as JSON, hour by hour, in a zip file",
 }
 
 
@@ -48,17 +50,18 @@ def write_downloads(
     columns = {table: columns_of(table, without) for table in (RUNS, CELLS)}
     texts: dict[str, Iterable[bytes]] = {}
     for name in _WHAT:
-        parts = [of_device[name] for of_device in rows if name in of_device]
+        plain = name.removesuffix(SUFFIX)
+        parts = [of_device[plain] for of_device in rows if plain in of_device]
         if name in first:
             texts[name] = [first[name], *parts]
         elif name.startswith((RUNS, CELLS)):
-            texts[name] = json_text(head, parts)
+            texts[name] = [zipped(plain, json_text(head, parts))]
     if long := contents.results.longrun_results:
         table = longrun_table(long)
         columns["longruns"] = list(table)
         lines = zip(csv_head(table), csv_rows(table), strict=True)
         texts["longruns.csv"], texts["longruns-semicolon.csv"] = lines
-        texts["longruns.json"] = json_text(head, [longrun_rows(long)])
+        texts["longruns.json.zip"] = [zipped("longruns.json", json_text(head, [longrun_rows(long)]))]
     files = [_written(folder, name, _WHAT[name], parts) for name, parts in texts.items()]
     files += [_written(folder, name, what, [content]) for name, (what, content) in more.items()]
     whole = _read(database, "The whole public copy as one SQLite file; its views are named below")
@@ -71,6 +74,16 @@ def write_downloads(
     return [
         Download(file.name, file.what, f"{wording.number(file.size / 1000, 0)} kB", file.sha256)
         for file in [*files, whole]
+    ]
+
+
+def former_downloads(addresses_before: Iterable[str], names: Sequence[str]) -> list[tuple[str, bytes]]:
+    """What lies where an earlier build had a download plainly that is packed now: which one is meant, for programs."""
+    packed = {addresses.download(name.removesuffix(SUFFIX)): name for name in names if name.endswith(SUFFIX)}
+    return [
+        (address, (json.dumps({"moved_to": packed[address]}, indent=1) + "\n").encode())
+        for address in addresses_before
+        if address in packed
     ]
 
 

@@ -26,9 +26,9 @@ from builder.pairs.rows import SENTENCES
 from builder.pairs.sentences import AXIS_UNITS, OVERVIEW, PAIR_SENTENCES
 from builder.pairs.verdicts import PLACE_WORDS, in_sentence
 
-# 400 devices make 64 parts and 36 blocks, of which new results of one device concern 8. With half as many parts to a block,
+# 400 devices make 32 parts and 36 blocks, of which new results of one device concern 8. With half as many parts to a block,
 # half as many files would be made again, in the same time, and all of them would take twice as long.
-PARTS_A_BLOCK = 8
+PARTS_A_BLOCK = 4
 _CHANNELS, _PORT = SENTENCES.index("channels"), SENTENCES.index("port")
 _RANGES = [number for number, name in enumerate(SENTENCES) if "{tested_a}" in PAIR_SENTENCES[name].text]
 
@@ -200,10 +200,11 @@ class _Columns:
         block, rows = self.block, self.block.rows
         figures = rows.figures[:, rows_of_file]
         used = np.flatnonzero(figures.any(axis=1))
+        columns = _from_the_first(list(figures[: used[-1] + 1])) if len(used) else []
         entry: dict[str, Any] = {
             **self.about,
             "code": self.code[rows_of_file],
-            "figures": list(figures[: used[-1] + 1]) if len(used) else [],
+            "figures": columns,
         }
         pairs = block.pairs[rows_of_file] - first
         if len(pairs) < len(file.a):
@@ -217,6 +218,19 @@ class _Columns:
         if block.with_what:
             entry["with"] = _by_place(block.with_what, file, pairs)
         return entry
+
+
+def _from_the_first(columns: Sequence[Whole]) -> list[Whole]:
+    """Columns of figures, the second to fourth as how far they are from where they usually lie, which packs by a third.
+
+    Most are a value, the ends of its interval, and what would have shown: half an interval below, as much above, and
+    more than that. Turned back by `pair_sentences.mjs`, whatever they are.
+    """
+    if len(columns) < 2:
+        return list(columns)
+    value, half = columns[0], columns[0] - columns[1]
+    usual = (value + half, half)
+    return [value, half, *(one - lies for one, lies in zip(columns[2:4], usual, strict=False)), *columns[4:]]
 
 
 def _by_place(known: Mapping[int, Any], file: PairFile, pairs: Whole) -> dict[str, Any]:

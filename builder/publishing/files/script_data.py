@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,14 +12,14 @@ from builder.observed import digest_of
 from builder.pages.as_published import DatedValue
 from builder.pages.contents import Catalogue, Contents, Results, SiteContext, compose
 from builder.pages.my_room import room_groups
-from builder.pages.parts.device_card import card_key, device_card
+from builder.pages.parts.device_card import device_card
 from builder.pages.prices import YEARS, answers_data, answers_key
 from builder.pages.search import ARTICLES_KEY, DATA_KEY
-from builder.pairs.pair_parts import PAIR_WORDS
+from builder.pairs.pair_parts import PAIR_WORDS, cards_key, parts_of
 from builder.publishing.files.assets import Asset
 from builder.publishing.files.device_rows import device_rows, left_out
 from builder.publishing.files.figure_index import figure_index
-from builder.publishing.files.pair_data import pair_blocks, pair_data, pair_words
+from builder.publishing.files.pair_data import pair_blocks, pair_data, pair_devices, pair_words
 from builder.publishing.files.room_data import beside_rooms, room_data
 from builder.publishing.files.scripts import data_script
 from builder.publishing.files.search_index import article_index, search_index
@@ -31,10 +32,11 @@ def _words() -> Data:
     return {PAIR_WORDS: pair_words()}
 
 
-def _card(catalogue: Catalogue, results: Results, site: SiteContext, device_id: str) -> Data:
-    """(term, text, address of a page or "") of each fact on a device's card."""
-    facts = device_card(catalogue, results, site, device_id)
-    return {card_key(device_id): [[fact.term, fact.text, fact.href] for fact in facts]}
+def _cards(catalogue: Catalogue, results: Results, site: SiteContext, part: int, devices: Sequence[str]) -> Data:
+    """Device -> (term, text, address of a page or "") of each fact on its card, for the devices of a part."""
+    cards = {device: device_card(catalogue, results, site, device) for device in devices}
+    named = {device: [[fact.term, fact.text, fact.href] for fact in facts] for device, facts in cards.items()}
+    return {cards_key(part): named}
 
 
 def _affordable(catalogue: Catalogue, results: Results, years: int) -> Data:
@@ -52,7 +54,7 @@ def _articles(catalogue: Catalogue, results: Results, site: SiteContext) -> Data
 _MAKERS: dict[str, Callable[..., Data]] = {
     "pair words": _words,
     "affordable": _affordable,
-    "card": _card,
+    "cards": _cards,
     "search data": _search,
     "search articles": _articles,
     "figures by size": figure_index,
@@ -94,6 +96,14 @@ def rows_tasks(catalogue: Catalogue, results: Results) -> list[RowsTask]:
     return [RowsTask("rows", (device, without)) for device in catalogue.runs_of]
 
 
+def cards_tasks(results: Results) -> list[DataTask]:
+    """The cards of the devices that the chooser offers, by the parts of their pairs."""
+    members: dict[int, list[str]] = defaultdict(list)
+    for device, part in parts_of(pair_devices(results)).items():
+        members[part].append(device)
+    return [DataTask("cards", (part, tuple(devices))) for part, devices in sorted(members.items())]
+
+
 def data_tasks(
     results: Results, dated: Mapping[tuple[str, str], tuple[DatedValue, ...]] | None = None
 ) -> list[DataTask]:
@@ -101,7 +111,6 @@ def data_tasks(
 
     dated  what each publication was the first to print, by device and instant
     """
-    bench = results.bench
     replaced = tuple((*key, value) for key, values in sorted((dated or {}).items()) for value in values if value.until)
     return [
         DataTask("pair words"),
@@ -109,7 +118,7 @@ def data_tasks(
         DataTask("search articles"),
         DataTask("figures by size"),
         *(DataTask("affordable", (years,)) for years in YEARS),
-        *(DataTask("card", (device,)) for device in bench.devices),
+        *cards_tasks(results),
         *(DataTask("room", (group, beside)) for group, beside in beside_rooms(results, room_groups(results))),
         *(DataTask("pairs of a block", (block,)) for block in pair_blocks(results)),
     ]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
@@ -32,7 +32,7 @@ from builder.publishing.checking.walking import entries_below
 from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
 from builder.publishing.files.database import database_in
 from builder.publishing.files.dictionary import dictionary
-from builder.publishing.files.downloads import write_downloads
+from builder.publishing.files.downloads import former_downloads, write_downloads
 from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.linking import Stage
 from builder.publishing.files.pictures import write_pictures
@@ -44,7 +44,7 @@ from builder.publishing.files.views import add_views
 from builder.publishing.keeping.keeper import Keeper
 from builder.publishing.keeping.kept_ways import BENCH, KeptWays
 from builder.publishing.keeping.unchanged import surroundings
-from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, unpacked
+from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, shared_files, unpacked
 from builder.publishing.making.making import BuildContext, make
 from builder.publishing.making.marking import marks_of
 from builder.publishing.making.page_list import Task, all_pages, former_pages, short_pages
@@ -69,6 +69,7 @@ def compose_site(
     preview: bool = False,
     stills: bool = False,
     formerly: Iterable[str] = (),
+    moved: Sequence[str] = (),
     recorded: Recorded | None = None,
     store: Path | None = None,
     before: Path | None = None,
@@ -118,7 +119,9 @@ def compose_site(
     )
     rows = [dict(made.files) for made in making.made(rows_tasks(contents.catalogue, contents.results))]
     downloads = write_downloads(contents, database, database.parent, rows=rows, more=more)
-    pages = _pages(site, making, contents, (downloads, meanings), dated, formerly)
+    pages = _pages(site, making, contents, (downloads, meanings), dated, formerly, moved)
+    for address, content in former_downloads(moved, [download.name for download in downloads]):
+        site.write(address, content)
     for asset in machine_files(contents, {page.address: page.newest for page in pages if page.indexed}):
         site.write(asset.address, asset.content)
     progress("Checking links …")
@@ -182,17 +185,23 @@ def _pages(
     data: tuple[Any, ...],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
     formerly: Iterable[str],
+    moved: Sequence[str],
 ) -> list[MadePage]:
     """Write all pages, and the data that scripts read."""
     pages: list[MadePage] = []
     written: set[str] = set()
 
     def write(tasks: Sequence[Task | DataTask]) -> None:
+        shared: list[Made] = []
         for made in making.made(tasks):
             for address, content in made.files:
                 site.write(address, content)
                 written.add(address)
             pages.extend(made.pages)
+            if made.parts:
+                shared.append(replace(made, files=()))
+        for asset in shared_files(shared):
+            site.write(asset.address, asset.content)
 
     try:
         write(
@@ -204,7 +213,7 @@ def _pages(
     except BuildRefused:
         bound_articles(*contents)  # names the problems of all articles, not only of the first
         raise
-    write(former_pages(contents, written, formerly))
+    write(former_pages(contents, written, formerly, moved))
     write(short_pages(pages))
     making.keep()
     return pages

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 import orjson
 
+from builder import addresses
 from builder.observed import Inventory, Look, Observed
 from builder.pages.contents import Contents
 from builder.publishing.checking.links import PageLinks
+from builder.publishing.files.assets import Asset
+from builder.publishing.files.scripts import data_script
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,16 +44,19 @@ class Made:
     files  address -> content
     looks  the parts of the contents it was made from
     pages  the page and its leaves; none where only data was made
+    parts  of files that several tasks share: (key under which scripts are given the file, name in it, text)
     """
 
     files: tuple[tuple[str, bytes], ...]
     looks: frozenset[Look]
     pages: tuple[MadePage, ...] = ()
+    parts: tuple[tuple[str, str, str], ...] = ()
 
 
 def packed(made: Made) -> bytes:
     """A line of JSON, and then the contents of all files."""
-    about = {"files": [(address, len(content)) for address, content in made.files], "pages": made.pages}
+    files = [(address, len(content)) for address, content in made.files]
+    about = {"files": files, "pages": made.pages, "parts": made.parts}
     return b"\n".join([orjson.dumps(about, default=sorted), b"".join(content for _, content in made.files)])
 
 
@@ -60,7 +68,17 @@ def unpacked(content: bytes) -> Made:
     for address, length in about["files"]:
         files.append((address, rest[start : start + length]))
         start += length
-    return Made(tuple(files), frozenset(), tuple(_page(page) for page in about["pages"]))
+    pages = tuple(_page(page) for page in about["pages"])
+    return Made(tuple(files), frozenset(), pages, tuple((key, name, text) for key, name, text in about["parts"]))
+
+
+def shared_files(every: Iterable[Made]) -> list[Asset]:
+    """The files that tasks share, each of the parts that they gave it."""
+    parts: dict[str, dict[str, str]] = defaultdict(dict)
+    for made in every:
+        for key, name, text in made.parts:
+            parts[key][name] = text
+    return [Asset(addresses.script_data(key), data_script(key, named)) for key, named in sorted(parts.items())]
 
 
 def _page(about: dict[str, Any]) -> MadePage:

@@ -18,19 +18,20 @@ from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
+from urllib.parse import urljoin
 
 from jinja2 import Environment
 
 from builder import addresses
 from builder.charts.linking import with_links
-from builder.charts.rendering import render_file, render_svg, to_zoom
+from builder.charts.rendering import packed_to_zoom, render_file, render_svg
 from builder.observed import Inventory, Look
-from builder.pages.chart_frame import chart_frame
-from builder.pages.contents import Contents
+from builder.pages.contents import Contents, SiteContext
 from builder.pages.parts.blocks import Entry, Page, Rest, Row
 from builder.pages.parts.frame import frame
 from builder.pages.parts.heads import with_head
 from builder.pages.parts.leaves import FEWEST_ROWS, PAGE_LIMIT_BYTES, rests_of, room_for_tables, with_leaves
+from builder.pages.parts.provenance import BRIEF
 from builder.pages.rendering import page_templates, render
 from builder.pages.review import ReviewPage
 from builder.publishing.checking.links import page_links
@@ -152,7 +153,7 @@ def _finished(context: BuildContext, environment: Environment, one: _Composed, d
     pages: list[MadePage] = []
     for page, html in _cut(context, environment, one, drawn):
         files += [(page.address, html.encode()), *_beside(page)]
-        files += _alone(context, environment, page, one.contents, drawn)
+        files += _alone(page, one.contents.site)
         pages.append(
             MadePage(
                 address=page.address,
@@ -164,7 +165,14 @@ def _finished(context: BuildContext, environment: Environment, one: _Composed, d
                 warnings=page.warnings if isinstance(page, ReviewPage) else (),
             )
         )
-    return Made(tuple(files), frozenset(one.looks), tuple(pages))
+    return Made(tuple(files), frozenset(one.looks), tuple(pages), tuple(_to_zoom(one.page)))
+
+
+def _to_zoom(page: Page) -> Iterator[tuple[str, str, str]]:
+    """What scripts draw when a reader zooms one of a page's charts: parts of a file that it shares with other pages."""
+    for figure in (drawing.figure for drawing in page.drawings):
+        if figure.zooms:
+            yield addresses.zoom_key(page.address), figure.key, packed_to_zoom(figure)
 
 
 def _cut(
@@ -195,6 +203,8 @@ def _html(
     style, icon, usual = context.assets
     script = context.scripts.get(page.address, usual)
     around = with_head(frame(contents.site, page.address, style=style, icon=icon, script=script), contents.site, page)
+    if any(drawing.figure.zooms for drawing in page.drawings):
+        around = replace(around, charts=addresses.link(page.address, addresses.zoom_file(page.address)))
     charts = {d.figure.key: _linked(drawn[d.figure.key], d.figure.key, page.address) for d in page.drawings}
     html = render(environment, page, around, charts)
     if context.marks is None:
@@ -207,16 +217,17 @@ def _linked(svg: str, key: str, here: str) -> str:
     return with_links(svg, lambda link: addresses.link_from_elsewhere(link, addresses.specification(key), here))
 
 
-def _alone(
-    context: BuildContext, environment: Environment, page: Page, contents: Contents, drawn: Mapping[str, str]
-) -> list[tuple[str, bytes]]:
-    """Each chart of a page as a picture that stands alone, and on a small page for frames elsewhere."""
+def _alone(page: Page, site: SiteContext) -> list[tuple[str, bytes]]:
+    """Each chart of a page as a picture that stands alone: to be taken away, and in a frame of another page."""
     files: list[tuple[str, bytes]] = []
+    brief = "; ".join(f"{fact.term}: {fact.text}" for fact in page.provenance if fact.term in BRIEF)
+    source = " ".join(part for part in (f"{brief}." if brief else "", source_stamp(site)) if part)
     for figure in (drawing.figure for drawing in page.drawings if not drawing.borrowed):
-        picture = render_file(figure, source=source_stamp(contents.site))
-        files.append((addresses.chart_picture(figure.key), picture.encode()))
-        framed = chart_frame(page, figure)
-        files.append((framed.address, _html(context, environment, framed, contents, drawn).encode()))
+        here = addresses.chart_picture(figure.key)
+        link = addresses.link(here, page.address, figure.key)
+        # With the site's own address the link still leads there once the file was taken away.
+        home = f"{page.title} · {site.title}", urljoin(f"{site.address}{here}", link) if site.address else link
+        files.append((here, render_file(figure, source=source, home=home).encode()))
     return files
 
 
@@ -227,9 +238,6 @@ def _beside(page: Page) -> list[tuple[str, bytes]]:
         key, spec = drawing.figure.key, drawing.figure.spec
         text = json.dumps(spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
         files.append((addresses.specification(key), text.encode()))
-        if drawing.figure.zooms:
-            script = data_script(drawing.script_key, to_zoom(drawing.figure))
-            files.append((addresses.specification_script(key), script))
     return files + [(asset.address, asset.content) for asset in row_data(rests_of(page))]
 
 

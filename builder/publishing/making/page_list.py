@@ -35,12 +35,12 @@ from builder.pages.not_found import not_found_page
 from builder.pages.pair import pair_page
 from builder.pages.parts.blocks import Page
 from builder.pages.parts.played_roles import role_keys
-from builder.pages.pointer import Target, former_page, short_page, short_targets, workload_version_page
+from builder.pages.pointer import Target, former_page, frame_page, short_page, short_targets, workload_version_page
 from builder.pages.power import power_page
 from builder.pages.prices import YEARS, prices_page
 from builder.pages.ranking import ranking_page
 from builder.pages.ranking_list import rankings_page
-from builder.pages.recipe import recipe_keys, recipe_page
+from builder.pages.recipe import recipe_page, recipe_pages
 from builder.pages.review import article_page
 from builder.pages.search import search_page
 from builder.pages.start import start_page
@@ -96,6 +96,7 @@ KINDS = {
     "not found": Kind(not_found_page, addresses.NOT_FOUND),
     "data": Kind(data_page, addresses.DATA),
     "former": Kind(former_page),
+    "framed": Kind(frame_page),
     "short": Kind(short_page),
 }
 
@@ -149,7 +150,7 @@ def all_pages(
         Task("rankings"),
         *(Task("ranking", (group,)) for group in results.groups),
         Task("recipes"),
-        *(Task("recipe", key) for key in recipe_keys(results)),
+        *(Task("recipe", page) for page in recipe_pages(results)),
         Task("collapses"),
         Task("features"),
         Task("power"),
@@ -177,13 +178,17 @@ def all_pages(
     ]
 
 
-def former_pages(contents: Contents, there: Set[str], formerly: Iterable[str]) -> list[Task]:
+def former_pages(contents: Contents, there: Set[str], formerly: Iterable[str], moved: Iterable[str]) -> list[Task]:
     """A page for each address of an earlier build that has gone, if everything it names may be seen.
 
     there  addresses of all files that this build's pages bring, which include charts that stand alone
+    moved  those of kinds that lie elsewhere now, if what they were about is on this site
     """
+    frames = {here for here in moved if here not in there and addresses.framed_picture(here) in there}
+    gone = {*formerly, *(here for here in moved if not here.startswith(addresses.FIGURES))} - there - frames
     return [
-        Task("former", (here,)) for here in sorted(set(formerly) - there) if former_page(*contents, here) is not None
+        *(Task("framed", (here,)) for here in sorted(frames)),
+        *(Task("former", (here,)) for here in sorted(gone) if former_page(*contents, here) is not None),
     ]
 
 

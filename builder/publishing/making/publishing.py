@@ -15,7 +15,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from builder import shipped
-from builder.addresses import STILLS
+from builder.addresses import FIGURES, MOVED, STILLS
 from builder.pages.contents import Contents
 from builder.pages.pointer import leads_on
 from builder.publishing.changing.changes import Changes, changes_from
@@ -113,7 +113,7 @@ def publish_site(
 
     def formerly() -> Iterator[str]:
         """Pages of the published site. One that goes with what is hidden leaves no trace: only others lead on."""
-        for page in sorted(out.rglob("*.html")):
+        for page in sorted([*out.rglob("*.html"), *(out / FIGURES).glob("*.svg")]):
             if changed is None or not changed.hides or leads_on(page.read_text(encoding="utf-8")):
                 yield page.relative_to(out).as_posix()
 
@@ -129,6 +129,7 @@ def publish_site(
             recorded=recorded,
             store=store_of(cache, out),
             formerly=formerly(),
+            moved=[page.relative_to(out).as_posix() for kind in MOVED for page in sorted(out.glob(kind))],
             before=out,
         )
         progress("Checking parts, looking for leaks …")

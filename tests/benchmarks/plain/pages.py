@@ -169,8 +169,8 @@ class Pages:
     def _drawn(self, size: PageSize, plot: Plot) -> list[str]:
         """Two pictures for the page; the first stands alone, too, beside its specification."""
         pictures, specification = self.draw(plot)
-        name = f"{self.written['files of charts'] // 3}-{plot.kind}"
-        for end, content in (("svg", pictures[0]), ("json", specification), ("js", f"chart({specification})")):
+        name = f"{self.written['files of charts'] // 2}-{plot.kind}"
+        for end, content in (("svg", pictures[0]), ("json", specification)):
             (self.folder / "figures" / f"{name}.{end}").write_text(content, encoding="utf-8")
             self.written["files of charts"] += 1
         return pictures

@@ -16,7 +16,7 @@ CAREFUL = (
     "devices/*/index.html",
     "pairs/*--*/index.html",
     "repeat/index.html",
-    "repeat/*--*/index.html",
+    "repeat/*/index.html",
     "reviews/*/index.html",
     "houses/*/index.html",
     "houses/index.html",

@@ -2,7 +2,6 @@
 
 import csv
 import hashlib
-import json
 import re
 import sqlite3
 import statistics
@@ -11,6 +10,7 @@ from contextlib import closing
 
 from builder import wording
 from tests.builder.publishing.publishing_bench import Bench, batch, runs
+from tests.downloads import json_of, json_text_of
 
 
 def rows(path, separator=","):
@@ -55,8 +55,8 @@ def test_note_that_a_spreadsheet_would_run_is_inert(small_site):
 
 
 def test_json_means_are_those_of_the_runs_in_full_precision(demo_site):
-    runs = json.loads((demo_site / "data" / "runs.json").read_text())["rows"]
-    document = json.loads((demo_site / "data" / "cells.json").read_text())
+    runs = json_of(demo_site, "runs")["rows"]
+    document = json_of(demo_site, "cells")
     key = (
         "device",
         "unit",
@@ -104,7 +104,7 @@ def test_no_row_has_a_number_of_this_copy_and_a_run_is_named_by_where_it_came_fr
     numbered = re.compile(r"_ids?$")
     names = {"workload_id", "batch_id", "image_id"}
     for name in ("runs", "cells", "longruns"):
-        document = json.loads((demo_site / "data" / f"{name}.json").read_text())
+        document = json_of(demo_site, name)
         assert {key for row in document["rows"] for key in row if numbered.search(key)} <= names
         assert {key for key in rows(demo_site / "data" / f"{name}.csv")[0] if numbered.search(key)} <= names
     named = {(run["batch_id"], run["source_file"], run["source_row"]) for run in rows(demo_site / "data" / "runs.csv")}
@@ -119,7 +119,7 @@ def test_no_row_has_a_number_of_this_copy_and_a_run_is_named_by_where_it_came_fr
 def test_every_finished_run_joins_its_cell_and_its_row_of_the_database(demo_site):
     key = ("device", "unit", "firmware", "client", "driver", "session", "settings", "band", "width_mhz", "direction")
     key += ("protocol", "flows", "security", "spot")
-    runs, cells = (json.loads((demo_site / "data" / f"{name}.json").read_text())["rows"] for name in ("runs", "cells"))
+    runs, cells = (json_of(demo_site, name)["rows"] for name in ("runs", "cells"))
     of_cells = {tuple(cell.get(name) for name in key) for cell in cells}
     assert {tuple(run.get(name) for name in key) for run in runs} == of_cells
     with closing(sqlite3.connect(demo_site / "data" / "likeloss.db")) as db:
@@ -141,8 +141,9 @@ def test_one_early_run_changes_the_rows_of_its_device_and_no_others(small_file, 
         assert all("quillmast-sill" in line for line in gone | new), name
 
 
-TABLES = [f"{table}{form}" for table in ("runs", "cells") for form in (".csv", "-semicolon.csv", ".json")]
+TABLES = [f"{table}{form}" for table in ("runs", "cells") for form in (".csv", "-semicolon.csv", ".json.zip")]
 
 
 def lines(path):
-    return {line.rstrip(",") for line in path.read_text(encoding="utf-8").splitlines()}
+    text = path.read_text(encoding="utf-8") if path.suffix == ".csv" else json_text_of(path)
+    return {line.rstrip(",") for line in text.splitlines()}

@@ -1,8 +1,12 @@
 """Every kind of thing that must not be public is found wherever it is planted, and a clean site has none."""
 
+import base64
+import json
+import random
 import re
 import shutil
 import sqlite3
+import zlib
 from pathlib import Path
 
 import pytest
@@ -12,6 +16,7 @@ from builder.charts import face
 from builder.publishing.checking.leaks import leaks
 from builder.publishing.checking.own_words import own_words
 from builder.publishing.checking.secrets_sought import sought
+from builder.publishing.files.packing import zipped
 from builder.shipped import templates_folder
 from catalog import queries
 from catalog.connection import open_catalog
@@ -172,6 +177,23 @@ def test_letters_of_the_packed_face_are_no_name(tmp_path):
     assert leaks(tmp_path, looking) == []
     (tmp_path / "site.css").write_text(f"{face.rules()}/* {name} */", encoding="utf-8")
     assert len(leaks(tmp_path, looking)) >= 1
+
+
+def test_what_is_packed_is_looked_at_as_what_it_holds(tmp_path, looking):
+    kind, text = PLANTED[0]
+    (tmp_path / "runs.json.zip").write_bytes(zipped("runs.json", [text.encode()]))
+    value = base64.b64encode(zlib.compress(json.dumps([text, "filler " * 9]).encode(), 9)).decode()
+    (tmp_path / "7.js").write_text(f'data["charts/7"] = {{"a": "{value}"}};', encoding="utf-8")
+    assert {(leak.file, leak.kind) for leak in leaks(tmp_path, looking)} == {("runs.json.zip", kind), ("7.js", kind)}
+
+
+def test_packed_letters_are_no_name(tmp_path):
+    letters = random.Random(7).choices("0123456789abcdef", k=4000)
+    value = base64.b64encode(zlib.compress("".join(letters).encode(), 9)).decode()
+    name = next(iter(re.findall(r"(?<=[+/])[A-Za-z]{3,4}(?=[+/])", value)))
+    looking = sought(HiddenWords((), (("", name),), (), ()), usual="")
+    (tmp_path / "7.js").write_text(f'data["charts/7"] = {{"a": "{value}"}};', encoding="utf-8")
+    assert leaks(tmp_path, looking) == []
 
 
 def test_clean_demo_has_none(demo_file, demo_site, demo_instant):

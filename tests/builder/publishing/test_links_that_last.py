@@ -1,7 +1,9 @@
 """Links of earlier builds go on leading somewhere: short links, pairs no longer prepared, renamed devices."""
 
+import json
 import re
 from datetime import UTC, datetime, timedelta
+from urllib.parse import unquote
 
 import pytest
 
@@ -40,6 +42,7 @@ def test_short_links_are_of_the_address_alone():
 def test_links_of_earlier_builds_resolve_when_pairs_and_names_change(bench, tmp_path):
     bench.publish(DAY)
     first = pages(bench.site)
+    pictures = {name for name in contents(bench.site) if name.endswith(".svg") and "/pair~" in name}
     bench.correct("device,id=quillmast-vane,model,Vane,Vane II,renamed by its maker,maker,2025-08-30")
     others = things(device=[device(f"tessarik-{name}") for name in ("porch", "ledge", "stoop")])
     table = runs(device="tessarik-porch", height=1720.0)
@@ -55,10 +58,69 @@ def test_links_of_earlier_builds_resolve_when_pairs_and_names_change(bench, tmp_
         if name.startswith("pairs/") and "had a page of their own" in (bench.site / name).read_text(encoding="utf-8")
     ]
     assert moved, "with three devices in between, some pair is no longer among the neighbours"
+    gone = [
+        (bench.site / name).read_text(encoding="utf-8")
+        for name in sorted(contents(bench.site))
+        if name.startswith("figures/")
+        and name.endswith(".svg")
+        and not (bench.site / name).with_suffix(".json").exists()
+    ]
+    assert pictures <= set(contents(bench.site))
+    assert len(gone) == len(moved)  # each had one chart
+    for text in gone:
+        assert "not drawn any more" in text
+        assert len(re.findall(r'<a href="\.\./devices/[^"]+" target="_top"', text)) == 2
     page = (bench.site / "devices" / "quillmast-vane" / "index.html").read_text(encoding="utf-8")
     assert "Quillmast Vane II" in page
     bench.publish(DAY + timedelta(days=2))
     assert second <= pages(bench.site)
+
+
+def test_frames_of_earlier_builds_lead_to_the_picture(bench):
+    # Until 2026-11 a chart had a page for frames beside its picture, which other sites may show.
+    bench.publish(DAY)
+    pictures = sorted((bench.site / "figures").glob("*.svg"))
+    assert pictures
+    for path in [*pictures, bench.site / "figures" / "pair~of~nobody.svg"]:
+        path.with_suffix(".html").write_text("<!doctype html><title>A frame</title>", encoding="utf-8")
+    for days in (1, 2):
+        bench.publish(DAY + timedelta(days=days))
+        for path in pictures:
+            page = path.with_suffix(".html").read_text(encoding="utf-8")
+            leads = unquote(re.search(r'http-equiv="refresh" content="0; url=([^"]+)"', page)[1])
+            assert (path.parent / leads).read_bytes() == path.read_bytes()
+        assert not (bench.site / "figures" / "pair~of~nobody.html").exists()
+
+
+def test_recipes_of_earlier_builds_lead_to_that_of_the_device(bench):
+    # Until 2026-11 a device had a page for each client setup.
+    bench.publish(DAY)
+    page = addresses.recipe("quillmast-vane")
+    keys = re.findall(r'class="recipe" id="with~([^"]+)"', (bench.site / page).read_text(encoding="utf-8"))
+    assert keys
+    for client in [*keys, "nobody"]:
+        old = bench.site / addresses.former_recipe("quillmast-vane", client)
+        old.parent.mkdir()
+        old.write_text("<!doctype html><title>A recipe</title>", encoding="utf-8")
+    for days in (1, 2):
+        bench.publish(DAY + timedelta(days=days))
+        for client in keys:
+            text = (bench.site / addresses.former_recipe("quillmast-vane", client)).read_text(encoding="utf-8")
+            leads = re.search(r'http-equiv="refresh" content="0; url=([^"]+)"', text)[1]
+            assert unquote(leads) == f"../quillmast-vane/index.html#with~{client}"
+        assert not (bench.site / addresses.former_recipe("quillmast-vane", "nobody")).exists()
+
+
+def test_downloads_that_are_packed_now_say_so_at_their_address(bench):
+    bench.publish(DAY)
+    assert not (bench.site / "data" / "runs.json").exists()
+    for name in ("runs.json", "other.json"):
+        (bench.site / "data" / name).write_text("{}", encoding="utf-8")
+    for days in (1, 2):
+        bench.publish(DAY + timedelta(days=days))
+        former = json.loads((bench.site / "data" / "runs.json").read_text(encoding="utf-8"))
+        assert former == {"moved_to": "runs.json.zip"}
+        assert not (bench.site / "data" / "other.json").exists()
 
 
 def test_what_became_hidden_again_leaves_no_address(bench):

@@ -3,6 +3,7 @@
 import pytest
 
 from builder.publishing.checking.parts import faults
+from builder.publishing.files.packing import zipped
 
 PAGE = '<!doctype html>\n<html lang="en">\n<head><title>A</title></head>\n<body><h1>A?</h1>{}</body>\n</html>\n'
 CHART = '<svg role="img" aria-label="A line falls."><title>A</title></svg>'
@@ -37,6 +38,15 @@ def test_broken_file_is_named_with_its_element(name, content, fault, tmp_path):
     found = faults(tmp_path)
     assert len(found) == 1
     assert fault in str(found[0])
+
+
+def test_what_a_zip_file_holds_is_looked_at(tmp_path):
+    (tmp_path / "runs.json.zip").write_bytes(zipped("runs.json", [b'{"rows": [']))
+    (tmp_path / "cells.json.zip").write_bytes(b"{}")
+    assert [str(fault).partition(":")[0] for fault in faults(tmp_path)] == [
+        "cells.json.zip, the file",
+        "runs.json.zip, the document",
+    ]
 
 
 def test_whole_files_have_no_fault(tmp_path):

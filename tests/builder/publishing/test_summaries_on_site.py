@@ -109,7 +109,7 @@ def test_pairs_rankings_recipes_and_articles_say_so_too(made):
     rankings = list((made / "site" / "rankings").rglob("*.html"))
     told = [re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.read_text("utf-8"))) for page in rankings]
     assert any("mean of 3, median of 3, as noted then" in text for text in told)
-    recipe = text_of(made, f"repeat/{OLD}--lap/index.html")
+    recipe = text_of(made, f"repeat/{OLD}/index.html")
     assert "mean of 3" in recipe
     review = text_of(made, "reviews/then-and-now/index.html")
     assert "throughput at 50 dB (mean of 3, as noted then)" in review

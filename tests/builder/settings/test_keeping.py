@@ -75,6 +75,6 @@ def test_a_site_of_a_device_that_was_only_tested_under_settings(tmp_path, chart_
     assert "Tested 1 March 2026" in page
     assert "Low power: 2 streams, 5 GHz, 160 MHz, download (Lap): 3 places Power low." in page
     assert "S3 1040 60 dB not measured" in page
-    assert (tmp_path / "site" / "repeat" / f"{CUPOLA}--lap" / "index.html").is_file()
+    assert (tmp_path / "site" / "repeat" / CUPOLA / "index.html").is_file()
     assert "Lap alone at S5 with low power" in text_of(tmp_path / "site" / "collapses" / "index.html")
     assert not list((tmp_path / "site" / "pairs").glob("*/index.html"))

@@ -19,6 +19,7 @@ from catalog.visibility import public_copy
 from tests.builder.articles.conftest import bound_to, texts
 from tests.builder.settings.conftest import NOW, batch, entered, run_rows
 from tests.builder.settings.test_verbs import HEAT, POWER
+from tests.downloads import json_text_of
 
 CUPOLA = "hollendry-cupola"
 BRINGS = (
@@ -89,7 +90,7 @@ def test_a_device_without_settings_has_no_such_part(made):
 
 
 def test_the_repeat_page_names_settings(made):
-    said = text_of(made / "site" / "repeat" / f"{CUPOLA}--lap" / "index.html")
+    said = text_of(made / "site" / "repeat" / CUPOLA / "index.html")
     assert (
         "Settings as usually tested; Both (multi-link on, links on 5 + 6 GHz); One link at a time (multi-link off); Low "
         "power (power low)" in said
@@ -106,8 +107,9 @@ def test_downloads_have_the_column_only_where_there_are_settings(made, tmp_path,
     plain = run_rows({(CUPOLA, "5", ""): (1310, 920, 505), ("quillmast-sill", "5", ""): (1180, 830, 450)})
     path = entered(batch(tmp_path / "batch", runs=plain), tmp_path / "catalog.db")
     published(path, tmp_path / "site", chart_cache)
-    for name in ("runs.csv", "cells.csv", "runs.json", "cells.json"):
-        assert "settings" not in (tmp_path / "site" / "data" / name).read_text(encoding="utf-8")
+    for name in ("runs", "cells"):
+        assert "settings" not in (tmp_path / "site" / "data" / f"{name}.csv").read_text(encoding="utf-8")
+        assert "settings" not in json_text_of(tmp_path / "site" / "data" / f"{name}.json.zip")
 
 
 def test_a_corrected_title_changes_sentences_and_is_named_as_the_cause(made, tmp_path, chart_cache):

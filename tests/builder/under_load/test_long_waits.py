@@ -14,6 +14,7 @@ from builder.under_load.longruns import load_longruns, sentences
 from catalog.connection import open_catalog
 from catalog.entering import enter_batch
 from tests.builder.under_load.nights_of_requests import MARK_MS, log_text, night_batch, waits
+from tests.downloads import json_of
 
 NOW = datetime(2025, 7, 2, 12, tzinfo=UTC)
 
@@ -148,7 +149,7 @@ def test_the_downloads_hold_it(night, tmp_path):
         str(json.loads(ask(night, "longrun", "porch", "--json"))["longruns"][0]["figures"]["late"]),
     ]
     assert validate(str(tmp_path / "site" / "data" / "datapackage.json")).valid
-    (document,) = json.loads((tmp_path / "site" / "data" / "longruns.json").read_text())["rows"]
+    (document,) = json_of(tmp_path / "site", "longruns")["rows"]
     assert len(document["figures"]["hours"]) == 26
 
 
