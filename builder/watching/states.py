@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from catalog.checking.known import Row
+if TYPE_CHECKING:
+    from catalog.checking.known import Row  # which loads numpy, and the process that serves does without
 
 Place = tuple[str, str, int]
 """File of the batch, its table ("runs"), and the row as a spreadsheet counts."""
