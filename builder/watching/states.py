@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-if TYPE_CHECKING:
-    from catalog.checking.known import Row  # which loads numpy, and the process that serves does without
+Row = Mapping[str, Any]
+"""A row of the catalogue. (Who shows a state imports nothing of the catalogue's checks, nor numpy.)"""
 
 Place = tuple[str, str, int]
 """File of the batch, its table ("runs"), and the row as a spreadsheet counts."""
@@ -23,6 +23,8 @@ class Sense:
     text    what is wrong
     remedy  what to do while the device still hangs there: "Repeat S4 down 2." names the cell
     asks    the answers of a question of `check`, where one click settles it; else none
+    column  that the question is about, as typed in the table
+    free    the answer may be any text, `asks` are only proposals
     """
 
     code: str
@@ -32,6 +34,8 @@ class Sense:
     place: Place | None = None
     log: str = ""
     asks: tuple[str, ...] = ()
+    column: str = ""
+    free: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +67,8 @@ class DayRow:
     state   open, landed (its log is there, nothing written yet), noted (in a table or in the desk), held
     what    "Rondel 6, S4, down, repeat 2" in the words of the site
     value   "612 Mbit/s", "" while there is none
-    typed   columns that the tester may add beside the log -> what stands there (level_dbm, note)
+    typed   columns that the tester may add beside the log -> what stands there (level_dbm, note; when, where the log
+            states none); none of a row that is noted
     """
 
     place: Place
@@ -89,11 +94,16 @@ class OtherLog:
 
 @dataclass(frozen=True, slots=True)
 class Writing:
-    """What a click would write: file of the desk -> its whole text, and the lines that are new; told apart by key."""
+    """What a click would write: file of the desk -> its whole text, and the lines that are new; told apart by key.
+
+    The key does not depend on what is typed on the page, which goes along with the click.
+    rows  planned rows that would be noted
+    """
 
     key: str = ""
     texts: Mapping[str, str] = field(default_factory=dict)
     added: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    rows: tuple[Place, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from sqlite_utils import Database
 
-from catalog.checking import mixes, settings, smells
+from catalog.checking import logfiles, mixes, settings, smells
 from catalog.checking.answers import read_answers
 from catalog.checking.ceilings import read_ceilings
 from catalog.checking.characters import odd_texts
@@ -18,16 +18,6 @@ from catalog.checking.headers import table_of
 from catalog.checking.hidden import settled, settled_things
 from catalog.checking.idempotence import Sieve, sieve
 from catalog.checking.known import Known, Row, came_again, known_from
-from catalog.checking.logfiles import (
-    FileRead,
-    LogReader,
-    OwnedLog,
-    ReadLog,
-    nothing_more,
-    read_longrun_logs,
-    read_run_logs,
-    read_station_logs,
-)
 from catalog.checking.places import in_files, with_origins
 from catalog.checking.planned import PlannedRow, counted, held_planned, without_planned
 from catalog.checking.resolving import Resolver
@@ -54,7 +44,7 @@ from catalog.reading.rawtable import RawTable, table_stem
 from catalog.reading.sources import file_of, place_of
 from catalog.row_numbers import place_text
 
-_LOGS = {"runs": read_run_logs, "stations": read_station_logs, "longruns": read_longrun_logs}
+_LOGS = {"runs": logfiles.read_run_logs, "stations": logfiles.read_station_logs, "longruns": logfiles.read_longrun_logs}
 NOTHING_NEW = frozenset({"row_again", "extra", "declaration", "role_declaration", "source"})
 
 
@@ -75,7 +65,7 @@ class Checked:
 
     batch: Row
     rows: dict[str, list[Row]] = field(default_factory=dict)
-    logs: list[OwnedLog] = field(default_factory=list)
+    logs: list[logfiles.OwnedLog] = field(default_factory=list)
     by_new_marks: list[tuple[int, Mapping[str, float]]] = field(default_factory=list)
     files: dict[str, str] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
@@ -89,13 +79,21 @@ class Checked:
 
 
 def check(
-    raw: RawBatch, db: Database | None, *, progress: Progress = silent, log_read: FileRead = nothing_more
+    raw: RawBatch,
+    db: Database | None,
+    *,
+    progress: Progress = silent,
+    log_read: logfiles.FileRead = logfiles.nothing_more,
+    kept_logs: logfiles.KeptLogs | None = None,
 ) -> Checked:
     """Hold a batch against the catalogue *db*, None for none. Writes nothing.
 
-    log_read  called for every log that was read
+    log_read   called for every log that was read
+    kept_logs  logs as earlier checks read them, for who checks a batch after each edit: a file that is the same is not
+               read again. Those read now are put into it, and only its owner takes any out
     """
-    checked = _Check(raw, db, progress, log_read).run()
+    reader = logfiles.LogReader(raw.folder, progress=progress, log_read=log_read, kept_logs=kept_logs)
+    checked = _Check(raw, db, progress, reader).run()
     if raw.things:
         checked.problems = [in_words_of_sheets(problem) for problem in checked.problems]
         checked.warnings = [in_words_of_sheets(warning) for warning in checked.warnings]
@@ -105,10 +103,10 @@ def check(
 class _Check:
     """The steps of one check, in the order in which they build on each other."""
 
-    def __init__(self, raw: RawBatch, db: Database | None, progress: Progress, log_read: FileRead) -> None:
+    def __init__(self, raw: RawBatch, db: Database | None, progress: Progress, reader: logfiles.LogReader) -> None:
         self.answers, self.answer_problems = read_answers(*raw.answers)
         self.raw = raw = settled_things(raw, self.answers)
-        self.log_read = log_read
+        self.reader = reader
         self.progress = progress
         self.known: Known = known_from(db)
         self.things = Things(raw.document, self.known, str(raw.document.values.get("id", "")))
@@ -143,7 +141,7 @@ class _Check:
         settings.read_images(things, folder, checked.files)
         self.known.forget()
         self._see_new_marks()
-        self.reader = LogReader(folder, zone, progress=self.progress, log_read=self.log_read)
+        self.reader.zone = zone
         self.used_logs = UsedLogs(self.known.db, self.reader.files)
         self._read_tables(zone)
         self.resolver = Resolver(self.known)
@@ -257,7 +255,7 @@ class _Check:
                 if number is not None:
                     row[number] = self.known.new_id(db_table, number)
                 if (one := read.get(typed.number)) is not None:
-                    self.checked.logs.append(OwnedLog(db_table, row[number or ""], one.log, one.digest))
+                    self.checked.logs.append(logfiles.OwnedLog(db_table, row[number or ""], one.log, one.digest))
             self._keep(db_table, table, new)
             self._keep_notes(table, {typed.number for typed, _, _ in strainer.again if typed.file == table.file})
             if stem == "runs":
@@ -272,11 +270,11 @@ class _Check:
             }
             read_ceilings(self.things, self.known, runs, held)
 
-    def _logs(self, stem: str, pairs: list[tuple[TypedTable, Pairs]]) -> list[Mapping[int, ReadLog]]:
+    def _logs(self, stem: str, pairs: list[tuple[TypedTable, Pairs]]) -> list[Mapping[int, logfiles.ReadLog]]:
         read = _LOGS.get(stem)
         return [read(table, rows, self.reader, self.known) if read else {} for table, rows in pairs]
 
-    def _with_logs_of_their_own(self, table: TypedTable, new: Pairs, read: Mapping[int, ReadLog]) -> Pairs:
+    def _with_logs_of_their_own(self, table: TypedTable, new: Pairs, read: Mapping[int, logfiles.ReadLog]) -> Pairs:
         """The new rows whose log does not belong to another row; the others are held."""
         for typed, row in new:
             if typed.number in read:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable, Iterator, Mapping
+import time
+from collections.abc import Callable, Iterator, Mapping, MutableMapping
 from dataclasses import dataclass
 
 from catalog.checking.known import Known, Row
@@ -18,7 +19,7 @@ from catalog.digesting.answers import answers_digest
 from catalog.digesting.digests import longrun_digest, request_digest, throughput_digest
 from catalog.digesting.logs import NOT_MADE, Log
 from catalog.errors import InputRefused, Problem
-from catalog.reading.folder import MAX_LOG_BYTES, MAX_TEXT_BYTES, Folder
+from catalog.reading.folder import MAX_LOG_BYTES, MAX_TEXT_BYTES, FileState, Folder
 from catalog.reading.format import FINISHED, FROM_LOG
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, read_map
@@ -58,13 +59,41 @@ class OwnedLog:
     digest: Mapping[str, float]
 
 
-class LogReader:
-    """Reads each log once, and keeps the hashes of all files it opened."""
+@dataclass(frozen=True)
+class KeptLog:
+    """What a log was read as, for whoever checks its batch again.
 
-    def __init__(self, folder: Folder, zone: str | None, *, progress: Progress, log_read: FileRead) -> None:
+    state   of its file before it was read; None where the file was so young that it could change once more and seem
+            the same: then its bytes decide
+    sha256  of its file
+    result  the log, or what is wrong with it
+    """
+
+    state: FileState | None
+    sha256: str
+    result: Log | list[Problem]
+
+
+KeptLogs = MutableMapping[tuple[str, str, str, str | None], KeptLog]
+"""By the folder of the batch, the path in it, the SHA-256 of the map ("" without one) and the batch's time zone."""
+
+SETTLED_NS = 2 * 10**9  # the coarsest step of a file's times in use (FAT)
+
+
+class LogReader:
+    """Reads each log once, and keeps the hashes of all files it opened.
+
+    zone       the batch's time zone, None where it has none; set before the first log is read
+    kept_logs  read before, by earlier checks; what is read now is put into it
+    """
+
+    def __init__(
+        self, folder: Folder, *, progress: Progress, log_read: FileRead, kept_logs: KeptLogs | None = None
+    ) -> None:
         self.files: dict[str, str] = {}
+        self._kept: KeptLogs = {} if kept_logs is None else kept_logs
         self._folder = folder
-        self._zone = zone
+        self.zone: str | None = None
         self._progress = progress
         self._log_read = log_read
         self._maps: dict[str, ReadingMap | list[Problem]] = {}
@@ -91,7 +120,7 @@ class LogReader:
             return None
         key = (path, name)
         if key not in self._logs:
-            self._logs[key] = self._read(path, plan)
+            self._logs[key] = self._read(path, plan, "" if name is None else self.files[map_file(name)])
             if isinstance(read_log := self._logs[key], list):
                 self.problems += read_log
         log = self._logs[key]
@@ -100,23 +129,34 @@ class LogReader:
             return None
         return log
 
-    def _read(self, path: str, plan: ReadingMap | None) -> Log | list[Problem]:
+    def _read(self, path: str, plan: ReadingMap | None, map_sha256: str) -> Log | list[Problem]:
+        key = (str(self._folder.root), path, map_sha256, self.zone)
+        kept, state = self._kept.get(key), self._folder.state(path)
+        if kept is not None and kept.state == state is not None and self._log_read is nothing_more:
+            self.files[path] = kept.sha256
+            return kept.result
+        settled = state is not None and time.time_ns() - state.changed_ns > SETTLED_NS
         try:
             content = self._folder.read(path, limit=MAX_LOG_BYTES)
         except InputRefused as refusal:
             return [Trouble(str(refusal), "", "too-large").at(path, 1, "", path)]
-        self.files[path] = hashlib.sha256(content).hexdigest()
-        self._log_read(path, self.files[path], content)
-        if plan is None:
-            return read_plain_log(path, content, instant=self._instant)
-        return read_mapped_log(path, content, plan, instant=self._instant)
+        self.files[path] = sha256 = hashlib.sha256(content).hexdigest()
+        self._log_read(path, sha256, content)
+        if kept is not None and kept.sha256 == sha256:
+            result = kept.result
+        elif plan is None:
+            result = read_plain_log(path, content, instant=self._instant)
+        else:
+            result = read_mapped_log(path, content, plan, instant=self._instant)
+        self._kept[key] = KeptLog(state if settled else None, sha256, result)
+        return result
 
     def _instant(self, text: str) -> dt.datetime | str:
-        moment = read_instant(text, self._zone)
+        moment = read_instant(text, self.zone)
         return f"{moment.expected} {moment.remedy}" if isinstance(moment, Trouble) else moment
 
     def _map(self, table: TypedTable, row: TypedRow, name: str) -> ReadingMap | None:
-        path = f"maps/{name}.toml"
+        path = map_file(name)
         if name not in self._maps:
             if (sentence := self._folder.refusal(path)) is not None:
                 table.hold(
@@ -133,6 +173,11 @@ class LogReader:
             row.held = True
             return None
         return plan
+
+
+def map_file(name: str) -> str:
+    """Where a map lies in its batch."""
+    return f"maps/{name}.toml"
 
 
 def map_and_path(cell: str) -> tuple[str | None, str]:

@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+from typing import NamedTuple
 
 from catalog.errors import InputRefused, Problem
 from catalog.reading.rawtable import problem_in
@@ -16,6 +17,19 @@ MAX_TABLE_BYTES = 512 * 2**20
 MAX_LOG_BYTES = 1024 * 2**20
 MAX_IMAGE_BYTES = 50 * 10**6
 MAX_FILES = 100_000
+
+
+class FileState(NamedTuple):
+    """What changes when a file is written or another one takes its name; times in ns since 1970.
+
+    changed_ns  when the system last noted a change, which no program sets
+    """
+
+    device: int
+    inode: int
+    size: int
+    written_ns: int
+    changed_ns: int
 
 
 @dataclass(frozen=True)
@@ -54,6 +68,14 @@ class Folder:
         if not resolved.is_file():
             return f"{path!r} is not a file."
         return None
+
+    def state(self, path: str) -> FileState | None:
+        """What tells a file that `refusal` let through from what it was; None where it is gone."""
+        try:
+            status = (self.root / path).stat()
+        except OSError:
+            return None
+        return FileState(status.st_dev, status.st_ino, status.st_size, status.st_mtime_ns, status.st_ctime_ns)
 
     def read(self, path: str, *, limit: int) -> bytes:
         """The bytes of a file that `refusal` let through.
