@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from jinja2 import Environment
@@ -13,8 +13,9 @@ from markupsafe import Markup
 from builder.watching import forms
 from builder.watching.states import DayRow, OtherLog, Place, Sense, SoFar, State, Writing
 
-SHOWN_AT_FIRST = 8  # sentences of a kind; the others are folded away
-STATES = {"open": "planned", "landed": "landed, not written", "noted": "done", "held": "held"}
+GRAVE_AT_FIRST, OTHER_AT_FIRST = 5, 3  # sentences; the others are folded away, or what is next would be out of sight
+ROWS_NAMED = 3
+STATES = {"open": "planned", "landed": "landed", "noted": "done", "held": "held"}
 FIELDS = {"level_dbm": ("Level", "dBm"), "note": ("Note", ""), "when": ("Time", "")}
 CONTENTS = (
     ("Wrong now", "wrong"),
@@ -131,7 +132,10 @@ class Lines:
 
 @dataclass(frozen=True, slots=True)
 class ToWrite:
-    """What a click would write. shown: its lines stand on the page; digest tells them from any others."""
+    """What a click would write. shown: its lines stand on the page; digest tells them from any others.
+
+    rows, more  those it is of that are named, and how many others there are
+    """
 
     counted: str
     button: str
@@ -140,6 +144,7 @@ class ToWrite:
     digest: str
     files: tuple[Lines, ...]
     rows: tuple[Link, ...]
+    more: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +172,11 @@ class WatchPage:
     lines: tuple[Line, ...]
     facts: tuple[Fact, ...]
     contents: tuple[Link, ...]
+
+    @property
+    def can_type(self) -> bool:
+        """Whether there is a field for something beside a log."""
+        return any(line.fields for line in self.lines)
 
 
 def row_id(place: Place) -> str:
@@ -219,10 +229,10 @@ def page_of(
         version=version,
         told=told,
         trouble=state.trouble,
-        grave=tuple(grave[:SHOWN_AT_FIRST]),
-        grave_more=tuple(grave[SHOWN_AT_FIRST:]),
-        other=tuple(other[:SHOWN_AT_FIRST]),
-        other_more=tuple(other[SHOWN_AT_FIRST:]),
+        grave=tuple(grave[:GRAVE_AT_FIRST]),
+        grave_more=tuple(grave[GRAVE_AT_FIRST:]),
+        other=tuple(other[:OTHER_AT_FIRST]),
+        other_more=tuple(other[OTHER_AT_FIRST:]),
         quiet=quiet(state),
         next=next((one for one in lines if one.is_next), None),
         next_words=next_words(state),
@@ -231,7 +241,7 @@ def page_of(
         so_far=state.so_far,
         picture=Markup(state.so_far.picture),  # drawn by us, in the process that looks
         lines=lines,
-        facts=facts(state, grave, as_of),
+        facts=facts(state, first_open, len(grave), as_of),
         contents=tuple(Link(text, f"#{key}") for text, key in CONTENTS if key != "others" or state.others),
     )
 
@@ -286,10 +296,15 @@ def line(row: DayRow, typed: forms.Typed, since: Mapping[str, str], *, is_next: 
         at=row.at,
         log=row.log,
         fields=texts if editable else (),
-        texts=() if editable else tuple(one for one in texts if one.text),
+        texts=() if editable else tuple(replace(one, text=with_minus(one.text)) for one in texts if one.text),
         sentences=tuple(sentences),
         is_next=is_next,
     )
+
+
+def with_minus(text: str) -> str:
+    """A typed number with the sign that figures of the site have."""
+    return f"−{text[1:]}" if text[:1] == "-" and text[1:2].isdigit() else text
 
 
 def asked(other: OtherLog, names: Mapping[Place, DayRow], since: Mapping[str, str]) -> Asked:
@@ -313,6 +328,7 @@ def to_write(state: State, names: Mapping[Place, DayRow], shown: str) -> ToWrite
     """What a click would write, and its lines where somebody asked to see just these."""
     writing = state.writing
     files = tuple(Lines(file, lines) for file, lines in writing.added.items() if lines)
+    rows = [Link(names[place].what, f"#{row_id(place)}") for place in writing.rows if place in names]
     number, digest = sum(len(one.lines) for one in files), digest_of(writing)
     into = " and ".join(f"{counted(len(one.lines), 'line')} would go into {one.file}" for one in files)
     return ToWrite(
@@ -322,7 +338,8 @@ def to_write(state: State, names: Mapping[Place, DayRow], shown: str) -> ToWrite
         key=writing.key,
         digest=digest,
         files=files,
-        rows=tuple(Link(names[place].what, f"#{row_id(place)}") for place in writing.rows if place in names),
+        rows=tuple(rows[:ROWS_NAMED]),
+        more=len(rows[ROWS_NAMED:]),
     )
 
 
@@ -344,10 +361,11 @@ def next_words(state: State) -> str:
     return "Every planned row is done. The batch can be entered as it lies there."
 
 
-def facts(state: State, grave: Sequence[Said], as_of: str) -> tuple[Fact, ...]:
-    """The day in numbers."""
+def facts(state: State, first_open: DayRow | None, grave: int, as_of: str) -> tuple[Fact, ...]:
+    """The day in numbers. They stay in view beside everything else, so what is next is among them."""
     number = {name: sum(row.state == name for row in state.rows) for name in STATES}
     rows = [
+        Fact("Next", first_open.what if first_open else "nothing is left to run", "#next"),
         Fact("Planned", counted(len(state.rows), "row")),
         Fact("Done", str(number["noted"])),
         Fact("Landed, not written", str(number["landed"]), "#writing" if number["landed"] else ""),
@@ -356,7 +374,7 @@ def facts(state: State, grave: Sequence[Said], as_of: str) -> tuple[Fact, ...]:
     if number["held"]:
         rows.append(Fact("Held", str(number["held"])))
     if grave:
-        rows.append(Fact("To repeat or settle", str(len(grave)), "#wrong"))
+        rows.append(Fact("Wrong", counted(grave, "sentence"), "#wrong"))
     return (*rows, Fact("As of", as_of))
 
 
