@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from builder.watching.states import Place, State
@@ -26,7 +26,7 @@ class Watch:
     batch: Path
     catalog: Path
     changed: Callable[[], None] = lambda: None
-    state: State = State("")
+    state: State = field(default_factory=lambda: State(""))
     version: int = 0
 
     async def begin(self) -> None:
