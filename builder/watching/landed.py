@@ -21,6 +21,7 @@ from builder.watching.states import Place
 from catalog.beginning.planned_batches import LOGS
 from catalog.checking.logfiles import KeptLogs, LogReader, map_file, nothing_more
 from catalog.checking.times import zone_called
+from catalog.digesting.digests import throughput_digest
 from catalog.digesting.logs import Log
 from catalog.errors import InputRefused, Problem
 from catalog.reading.folder import MAX_TEXT_BYTES, Folder
@@ -45,6 +46,7 @@ class Landed:
     cell    as a row names it: "path", or "MAP:path"
     kind    throughput or requests; "" where it cannot be read
     started, ended  by its own clock, where it states instants
+    digest  of a throughput, as it is before any answer
     wrong   what is to be said beside what `check` says: (code, sentence, remedy)
     """
 
@@ -53,6 +55,7 @@ class Landed:
     kind: str = ""
     started: datetime | None = None
     ended: datetime | None = None
+    digest: Mapping[str, float] = field(default_factory=dict)
     wrong: tuple[tuple[str, str, str], ...] = ()
 
 
@@ -127,16 +130,14 @@ class Reading:
 
 
 def _head(path: str, cell: str, log: Log | Sequence[Problem]) -> Landed:
-    if not isinstance(log, Log):
+    if not isinstance(log, Log) or not len(log):
         return Landed(path, cell)
-    if log.started is None or not len(log):
-        return Landed(path, cell, log.kind)
-    last_us = int(log.t_us[-1])
-    if log.latency_us is None:
-        last_us += int(log.spans_us[-1])
-    else:
-        last_us += max(int(log.latency_us[-1]), 0)
-    return Landed(path, cell, log.kind, log.started, log.started + timedelta(microseconds=last_us))
+    digest = throughput_digest(log) if log.kind == "throughput" else {}
+    if log.started is None:
+        return Landed(path, cell, log.kind, digest=digest)
+    last = log.spans_us[-1] if log.latency_us is None else max(log.latency_us[-1], 0)
+    ended = log.started + timedelta(microseconds=int(log.t_us[-1]) + int(last))
+    return Landed(path, cell, log.kind, log.started, ended, digest)
 
 
 def log_folders(rows: Iterable[Row]) -> list[str]:

@@ -11,11 +11,15 @@ from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
+from importlib import import_module
+from importlib.util import find_spec
 from multiprocessing import parent_process
+from typing import Any
 
 from sqlite_utils import Database
 
 from builder.bench.asking import clients_of, series_in
+from builder.bench.bench import Bench
 from builder.watching.benches import Benches, asked_of
 from builder.watching.day_rows import Row, day_rows
 from builder.watching.drafts import Chosen, Draft, desk_of, draft_of
@@ -26,6 +30,7 @@ from builder.watching.landed import (
     Heads,
     Landed,
     Reading,
+    desk_texts,
     files_in,
     log_folders,
     may_be_of,
@@ -133,7 +138,7 @@ class _Look:
             for code, sentence, remedy in log.wrong:
                 wrong.say(Sense(code, sentence, remedy, grave=True, place=row.place, log=log.path))
                 wrong.held.add(row.place)
-        measured, models, so_far = self._judge(checked, draft, wrong, {row.place: log for row, log in chosen})
+        measured, models, so_far = self._judge(checked, draft, wrong, {row.place: (row, log) for row, log in chosen})
         writable = [(row, log) for row, log in sure if row.place not in wrong.held]
         if writable != chosen:
             draft = self._draft(writable)
@@ -236,17 +241,38 @@ class _Look:
     # What it says.
 
     def _judge(
-        self, checked: Checked, draft: Draft, wrong: Judged, logs: Mapping[Place, Landed]
+        self, checked: Checked, draft: Draft, wrong: Judged, logs: Mapping[Place, tuple[Row, Landed]]
     ) -> tuple[dict[Place, Measured], dict[str, str], SoFar]:
         """The rows that are sound, with what the senses say of them; names of devices; and the results until now."""
-        measured = self._measured(checked, draft, logs)
-        shown = {one.place: one for one in measured}
+        sound = self._measured(checked, draft, logs)
+        shown = {one.place: one for one in sound}
         if not {"batch_id", "title", "licence"} <= checked.batch.keys():  # nothing of it can be entered
             return shown, {}, SoFar()
         before = _benches.before(self.job.catalog, self._asked(checked), now=self.job.now)
-        after = _benches.after(before, checked, now=self.job.now) if measured else before.bench
-        models = {device: one.model for device, one in after.devices.items()}
-        return shown, models, SoFar()
+        after = _benches.after(before, checked, now=self.job.now) if sound else before.bench
+        held = [
+            self._measured_as(
+                row, desk_texts(row, log, self.job.typed.get(place, {}), self.reading.zone), log.digest, log
+            )
+            for place, (row, log) in logs.items()
+            if place not in shown and log.kind
+        ]
+        measured = sorted([*sound, *held], key=lambda one: one.order)
+        so_far = self._say(measured, before.bench, after, wrong)
+        return shown, {device: one.model for device, one in after.devices.items()}, so_far
+
+    def _say(self, measured: Sequence[Measured], before: Bench, after: Bench, wrong: Judged) -> SoFar:
+        """Add what the senses say of the day, and work out the results until now."""
+        document = self.raw.document.values
+        if find_spec("builder.watching.senses") is not None:
+            senses_of = import_module("builder.watching.senses").senses_of
+            of_check = [sense for senses in wrong.of_rows.values() for sense in senses]
+            wrong.of_rows.clear()
+            for sense in senses_of(
+                measured, before=before, after=after, document=document, now=self.job.now, of_check=of_check
+            ):
+                wrong.say(sense)
+        return SoFar()
 
     def _asked(self, checked: Checked) -> Asked:
         rows = [row for stem in _TABLES for row in checked.rows.get(BUILDERS[stem][0], ())]
@@ -257,9 +283,10 @@ class _Look:
         wanted = {name for (client, _), name in series.items() if client in clients}
         return asked_of(devices - {""}, clients_of(series, wanted) | (clients - {""}))
 
-    def _measured(self, checked: Checked, draft: Draft, logs: Mapping[Place, Landed]) -> list[Measured]:
+    def _measured(self, checked: Checked, draft: Draft, logs: Mapping[Place, tuple[Row, Landed]]) -> list[Measured]:
+        """The rows of the day that are sound."""
         digests = {(one.owner, one.owner_id): one.digest for one in checked.logs}
-        orders = {row.place: row.order for row in self.day}
+        rows = {row.place: row for row in self.day}
         measured = []
         for stem in _TABLES:
             db_table, _, number = BUILDERS[stem]
@@ -267,20 +294,18 @@ class _Look:
                 place = draft.sources.get((str(values["source_file"]), int(values["source_row"])))
                 if place is None:
                     continue
-                log = logs.get(place) or self._head(values)
-                measured.append(
-                    Measured(
-                        place=place,
-                        order=orders[place],
-                        values=values,
-                        digest=digests.get((db_table, values[number or ""]), {}),
-                        log="" if log is None else log.path,
-                        started=None if log is None else log.started,
-                        ended=None if log is None else log.ended,
-                        arrived=None if log is None else self._arrived(log.path),
-                    )
-                )
-        return sorted(measured, key=lambda one: one.order)
+                log = logs[place][1] if place in logs else self._head(values)
+                digest = digests.get((db_table, values[number or ""]), {})
+                measured.append(self._measured_as(rows[place], values, digest, log))
+        return measured
+
+    def _measured_as(
+        self, row: Row, values: Mapping[str, Any], digest: Mapping[str, float], log: Landed | None
+    ) -> Measured:
+        if log is None:
+            return Measured(row.place, row.order, values, digest)
+        arrived = self._arrived(log.path)
+        return Measured(row.place, row.order, values, digest, log.path, log.started, log.ended, arrived)
 
     def _head(self, values: Values) -> Landed | None:
         """When the log of a row that was noted before began and ended."""

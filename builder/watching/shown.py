@@ -45,7 +45,7 @@ class Shown:
             log=row.log if log is None else log.path,
             at=self._at(row, log),
             value="" if measured is None else _value(row.stem, measured),
-            typed={} if log is None else self._beside(row, log),
+            typed={} if row.filled is not None else self._beside(row, log),
             senses=tuple(self.wrong.of_rows.get(row.place, ())),
         )
 
@@ -69,10 +69,11 @@ class Shown:
             return "noted"
         return "open" if log is None else "landed"
 
-    def _beside(self, row: Row, log: Landed) -> dict[str, str]:
+    def _beside(self, row: Row, log: Landed | None) -> dict[str, str]:
         """What may be typed beside a log, and what stands there."""
         on_page = self.typed.get(row.place, {})
-        names = _TYPED if log.started is not None or not log.kind else ("when", *_TYPED)
+        timeless = log is not None and log.kind and log.started is None
+        names = ("when", *_TYPED) if timeless else _TYPED
         known = {column.name for column in TABLES[row.stem].columns}
         return {name: on_page.get(name, row.row.texts.get(name, "")) for name in names if name in known}
 
