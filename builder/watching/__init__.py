@@ -6,6 +6,7 @@ a click that shows them.
     states    what a page shows, as plain data
     jobs      what the process that looks is asked and answers beside that
     watch     the state as the server has it: follows files, has them looked at, and passes on what clicks do
+    child     how the server calls what follows, without importing it
     looks     one look at the batch, in a process of its own that is let go when nothing happens
     day_rows  the rows of the day in running order, planned, filled and noted
     landed    the logs that came, tied to planned rows, and the row of the desk that each makes

@@ -10,6 +10,9 @@ from typing import NamedTuple
 
 from builder.watching.states import Place, State
 
+QUIET_S = 2.1  # since the last change, until a file counts as whole; above the coarsest step of a file's times (FAT)
+LONG_QUIET_S = 5.0  # the same for one that ends in the middle of a line
+
 
 class FileState(NamedTuple):
     """What tells a file from what it was: size, times [ns] and number."""
@@ -78,14 +81,16 @@ class Seen:
 
     files      those that a log may be
     folders    in which they lie; resolved
-    young      some may still be growing: another look is due
+    young_s    some may still be growing: another look is due after so long; None where none may. [s]
     questions  those that an answer may settle
     refused    why nothing was written, where the look was to write
+    no_batch   there is none to look at
     """
 
     state: State
     files: Mapping[str, FileState] = field(default_factory=dict)
     folders: tuple[Path, ...] = ()
-    young: bool = False
+    young_s: float | None = None
     questions: Mapping[Asked, Question] = field(default_factory=dict)
     refused: tuple[str, ...] = ()
+    no_batch: bool = False

@@ -12,24 +12,25 @@ from collections.abc import Iterator, MutableMapping
 from contextlib import suppress
 from pathlib import Path
 
+from builder.watching.child import IN_HAND
 from catalog.checking.logfiles import KeptLog
 
 Key = tuple[str, str, str, str | None]
-IN_HAND = "in-hand"
 
 
 class LogsInFolder(MutableMapping[Key, KeptLog]):
     """Kept logs by the key that `check` gives them. Pickles, written by ourselves into a folder of our own."""
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder
+        self._folder, self._in_hand = folder, folder / IN_HAND
 
     def __getitem__(self, key: Key) -> KeptLog:
         try:
             kept = pickle.loads(self._file(key).read_bytes())
         except OSError:
-            (self._folder / IN_HAND).write_text(key[1], encoding="utf-8", errors="surrogateescape")
+            self._in_hand.write_text(key[1], encoding="utf-8", errors="surrogateescape")
             raise KeyError(key) from None
+        self._in_hand.unlink(missing_ok=True)
         assert isinstance(kept, KeptLog)
         return kept
 
@@ -39,7 +40,7 @@ class LogsInFolder(MutableMapping[Key, KeptLog]):
         with suppress(OSError):  # a full disk: then it is read again
             draft.write_bytes(pickle.dumps(kept, protocol=pickle.HIGHEST_PROTOCOL))
             draft.replace(file)
-        (self._folder / IN_HAND).unlink(missing_ok=True)
+        self._in_hand.unlink(missing_ok=True)
 
     def __delitem__(self, key: Key) -> None:
         self._file(key).unlink()

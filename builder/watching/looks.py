@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import os
-import signal
-import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
 from importlib import import_module
 from importlib.util import find_spec
-from multiprocessing import parent_process
 from typing import Any
 
 from sqlite_utils import Database
@@ -21,11 +18,12 @@ from sqlite_utils import Database
 from builder.bench.asking import clients_of, series_in
 from builder.bench.bench import Bench
 from builder.watching.benches import Benches, asked_of
+from builder.watching.child import IN_HAND
 from builder.watching.day_rows import Row, day_rows
 from builder.watching.drafts import Chosen, Draft, desk_of, draft_of
-from builder.watching.jobs import FileState, Job, Seen
+from builder.watching.jobs import LONG_QUIET_S, QUIET_S, FileState, Job, Seen
 from builder.watching.judging import Judged, judged
-from builder.watching.kept_logs import IN_HAND, LogsInFolder
+from builder.watching.kept_logs import LogsInFolder
 from builder.watching.landed import (
     Heads,
     Landed,
@@ -45,30 +43,15 @@ from catalog.checking.known import Row as Values
 from catalog.checking.logfiles import map_and_path
 from catalog.checking.results import BUILDERS
 from catalog.connection import open_catalog
-from catalog.errors import CatalogError
+from catalog.errors import BatchRefused, CatalogError
 from catalog.reading.batch import RawBatch, read_batch
 from catalog.visibility import Asked
 
-QUIET_S = 2.1  # since the last change, until a file counts as whole; above the coarsest step of a file's times (FAT)
-LONG_QUIET_S = 5.0  # the same for one that ends in the middle of a line
 _ENDS = b"\n\r}] \x00"
 _TABLES = ("runs", "stations", "longruns")
 
 _benches = Benches()
 _heads: Heads = {}
-
-
-def begin() -> None:
-    """Settle in the process that looks: it leaves Ctrl-C to the one it works for, and ends with it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-
-    def end() -> None:
-        parent = parent_process()
-        if parent is not None:
-            parent.join()
-            os._exit(1)
-
-    threading.Thread(target=end, daemon=True).start()
 
 
 def look(job: Job) -> Seen:
@@ -79,6 +62,8 @@ def look(job: Job) -> Seen:
 def look_and_write(job: Job, key: str) -> Seen:
     """Write to the desk what a look showed by this key, and look again; or say why not. Raises CatalogUnusable."""
     seen = _look(job, partial(_write, key))
+    if seen.state.trouble:
+        return replace(seen, refused=seen.state.trouble)
     return seen if seen.refused else _look(job, lambda *_: ())
 
 
@@ -86,7 +71,8 @@ def _look(job: Job, then: Callable[[_Look, Draft, Chosen], Sequence[str]]) -> Se
     try:
         raw = read_batch(job.batch)
     except CatalogError as refusal:
-        return Seen(State("", trouble=tuple(str(refusal).splitlines())))
+        lines = tuple(str(refusal).splitlines())
+        return Seen(State("", trouble=lines), no_batch=not isinstance(refusal, BatchRefused))
     except OSError as failure:  # a file that was there a moment ago
         return Seen(State("", trouble=(f"{failure.filename}: {failure.strerror or failure}.",)))
     try:
@@ -122,7 +108,7 @@ class _Look:
         self.day = day_rows(self.raw)
         self.folders = log_folders(self.day)
         self.files = files_in(folder, self.folders)
-        self.young = False
+        self.young_s: float | None = None
 
     def run(self, then: Callable[[_Look, Draft, Chosen], Sequence[str]]) -> Seen:
         """The whole of it; *then* is done with the draft that would be written."""
@@ -159,7 +145,7 @@ class _Look:
             state,
             files=self.files,
             folders=tuple(root / inside for inside in self.folders),
-            young=self.young,
+            young_s=self.young_s,
             questions=wrong.questions,
             refused=refused,
         )
@@ -203,20 +189,20 @@ class _Look:
     def _log(self, path: str, map_name: str | None) -> Landed | None:
         """A log that is whole; None for one that may still be growing."""
         state = self.files[path]
-        if not self._is_quiet(path, state):
-            self.young = True
+        if (still_s := self._still_s(path, state)) > 0:
+            self.young_s = min(still_s, self.young_s or still_s)
             return None
         if self.job.shunned.get(path) == state:
             ended = "The process that read this log ended over it, so it is left alone."
             return Landed(path, path, wrong=(("ended-over-log", ended, "Repeat the run, or put a whole file there."),))
         return self.reading.landed(path, map_name, state)
 
-    def _is_quiet(self, path: str, state: FileState) -> bool:
-        """Whether a file has stayed as it is for long enough, by its own times or by what was seen of it."""
-        age = time.time() - max(state.written_ns, state.changed_ns) / 1e9
-        before, since = self.job.seen.get(path, (state, 0.0))
-        age = max(age, since if before == state else 0.0)
-        return age >= LONG_QUIET_S or (age >= QUIET_S and self._ends_well(path, state))
+    def _still_s(self, path: str, state: FileState) -> float:
+        """How much longer a file has to stay as it is, by its own times or by what was seen of it. [s]"""
+        age_s = time.time() - max(state.written_ns, state.changed_ns) / 1e9
+        before, since_s = self.job.seen.get(path, (state, 0.0))
+        age_s = max(age_s, since_s if before == state else 0.0)
+        return (QUIET_S if self._ends_well(path, state) else LONG_QUIET_S) - age_s
 
     def _ends_well(self, path: str, state: FileState) -> bool:
         if not state.size:
