@@ -12,10 +12,12 @@ from builder.watching.jobs import Answer
 from builder.watching.landed import Landed, desk_texts
 from builder.watching.noting import Noted, desk_table, key_of, with_answers, with_rows
 from builder.watching.states import Place, Writing
+from catalog.checking.planned import PlannedRow
 from catalog.errors import InputRefused
 from catalog.reading.batch import RawBatch
 from catalog.reading.delimited import read_delimited
 from catalog.reading.documents import TomlFile
+from catalog.reading.format import TABLES
 from catalog.reading.sources import DESK, SourcePath, answered_as, file_of, place_of
 from catalog.reading.toml_lines import index_lines, parse_toml
 
@@ -87,8 +89,7 @@ def draft_of(
         bare = [desk_texts(row, landed, {}, zone) for row, landed in of_table]
         try:
             path = desk_table(raw.folder, desk, stem)
-            header = [name for name in of_table[0][0].row.headings if name not in _BESIDE]
-            noted = with_rows(raw.folder, path, stem, texts, ["when", *header, *_BESIDE[1:]])
+            noted = with_rows(raw.folder, path, stem, texts, _header(of_table[0][0].row))
         except InputRefused as refusal:
             refused.append(str(refusal))
             continue
@@ -109,6 +110,14 @@ def draft_of(
         except InputRefused as refusal:
             refused.append(str(refusal))
     return Draft(raw, tuple(files), rows, sources, key_of(told), tuple(refused))
+
+
+def _header(row: PlannedRow) -> dict[str, str]:
+    """Columns of a new table of the desk, as they are called in the plan; what is typed beside goes last."""
+    known = {column.name for column in TABLES[row.stem].columns}
+    named = {name: row.headings[name].text if name in row.headings else name for name in (*_BESIDE, *row.headings)}
+    names = ["when", *(name for name in row.headings if name not in _BESIDE), *_BESIDE[1:]]
+    return {name: named[name] for name in names if name in known}
 
 
 def _where(day: Sequence[Row]) -> tuple[dict[tuple[str, str, int], Place], dict[tuple[str, int], Place]]:

@@ -73,23 +73,21 @@ def desk_table(folder: Folder, desk: str, stem: str) -> str:
     return f"{desk}/{tables[0] if tables else f'{stem}.csv'}"
 
 
-def with_rows(folder: Folder, path: str, stem: str, rows: Sequence[Row], header: Sequence[str]) -> Noted:
+def with_rows(folder: Folder, path: str, stem: str, rows: Sequence[Row], header: Mapping[str, str]) -> Noted:
     """A table of the desk with *rows* behind what it holds.
 
     rows    texts by column; one that is blank need not have a place
-    header  columns of a new file, in their order
+    header  columns of a new file, in their order -> what stands above them
     Raises  InputRefused where the file cannot be read as a table, or has no place for a text.
     """
     table = TABLES[stem]
     before = _bytes(folder, path, MAX_TABLE_BYTES)
     if before is None or not before.strip():
         used = {name for row in rows for name, text in row.items() if text}
-        names = [
-            *header,
-            *(column.name for column in table.columns if column.name in used and column.name not in header),
-        ]
-        places: Mapping[str, int] = {name: place for place, name in enumerate(names)}
-        lines = _lines([names, *_cells(rows, places, len(names), path)], ",", "\n")
+        more = [column.name for column in table.columns if column.name in used and column.name not in header]
+        header = {**header, **{name: name for name in more}}
+        places: Mapping[str, int] = {name: place for place, name in enumerate(header)}
+        lines = _lines([list(header.values()), *_cells(rows, places, len(header), path)], ",", "\n")
         after = "".join(lines).encode()
         return _read_back(Noted(path, before, after, tuple(lines[1:])), None, places, rows)
     there = read_delimited(path, before)
