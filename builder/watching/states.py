@@ -44,8 +44,8 @@ class Measured:
 
     place     of its planned row, or of the row that the tester filled
     order     in the plan, from 1 on
-    values    its row of the catalogue as `check` made it
-    digest    of its log; empty where there is none
+    values    its row of the catalogue as `check` made it; of one that is held, its texts by column
+    digest    of its log; empty where there is none, and of requests whose row is held
     started   first and last instant of the log by its own clock; None where it states none
     arrived   when its last byte came, by the clock of this machine; None for a row without a log
     """
@@ -67,8 +67,8 @@ class DayRow:
     state   open, landed (its log is there, nothing written yet), noted (in a table or in the desk), held
     what    "Rondel 6, S4, down, repeat 2" in the words of the site
     value   "612 Mbit/s", "" while there is none
-    typed   columns that the tester may add beside the log -> what stands there (level_dbm, note; when, where the log
-            states none); none of a row that is noted
+    typed   columns that the tester may add -> what stands there (level_dbm, note; when, where a log has landed that
+            states no time), of every row that is not noted: open ones, too, and held ones
     """
 
     place: Place

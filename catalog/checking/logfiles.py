@@ -120,7 +120,7 @@ class LogReader:
             return None
         key = (path, name)
         if key not in self._logs:
-            self._logs[key] = self._read(path, plan, "" if name is None else self.files[map_file(name)])
+            self._logs[key] = self.read_at(path, plan, "" if name is None else self.files[map_file(name)])
             if isinstance(read_log := self._logs[key], list):
                 self.problems += read_log
         log = self._logs[key]
@@ -129,7 +129,8 @@ class LogReader:
             return None
         return log
 
-    def _read(self, path: str, plan: ReadingMap | None, map_sha256: str) -> Log | list[Problem]:
+    def read_at(self, path: str, plan: ReadingMap | None, map_sha256: str) -> Log | list[Problem]:
+        """A log that may be read, through a map of that SHA-256 ("" without one); what is wrong with it otherwise."""
         key = (str(self._folder.root), path, map_sha256, self.zone)
         kept, state = self._kept.get(key), self._folder.state(path)
         if kept is not None and kept.state == state is not None and self._log_read is nothing_more:
