@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from jinja2 import Environment
@@ -105,7 +105,6 @@ class Line:
     at: str
     log: str
     fields: tuple[Field, ...]
-    texts: tuple[Field, ...]
     sentences: tuple[Said, ...]
     is_next: bool
 
@@ -275,7 +274,7 @@ def said(sense: Sense, names: Mapping[Place, DayRow], since: Mapping[str, str]) 
 def line(row: DayRow, typed: forms.Typed, since: Mapping[str, str], *, is_next: bool) -> Line:
     """A row of the table of the day."""
     names = {row.place: row}
-    texts = tuple(
+    fields = tuple(
         Field(
             forms.field_name(column, row.place),
             *FIELDS.get(column, (column, "")),
@@ -284,7 +283,6 @@ def line(row: DayRow, typed: forms.Typed, since: Mapping[str, str], *, is_next: 
         )
         for column, text in row.typed.items()
     )
-    editable = row.state in forms.EDITABLE
     sentences = sorted((said(one, names, since) for one in row.senses), key=lambda one: not one.grave)
     return Line(
         key=row_id(row.place),
@@ -295,16 +293,10 @@ def line(row: DayRow, typed: forms.Typed, since: Mapping[str, str], *, is_next: 
         value=row.value,
         at=row.at,
         log=row.log,
-        fields=texts if editable else (),
-        texts=() if editable else tuple(replace(one, text=with_minus(one.text)) for one in texts if one.text),
+        fields=fields,
         sentences=tuple(sentences),
         is_next=is_next,
     )
-
-
-def with_minus(text: str) -> str:
-    """A typed number with the sign that figures of the site have."""
-    return f"−{text[1:]}" if text[:1] == "-" and text[1:2].isdigit() else text
 
 
 def asked(other: OtherLog, names: Mapping[Place, DayRow], since: Mapping[str, str]) -> Asked:

@@ -86,7 +86,7 @@ class WatchSite:
         self._since = {key: at for key, at in self._since.items() if key in keys}
         for key in keys:
             self._since.setdefault(key, self._changed_at)
-        editable = {row.place for row in state.rows if row.state in forms.EDITABLE}
+        editable = {row.place for row in state.rows if row.typed}
         if not state.trouble:
             self.drafts = {place: texts for place, texts in self.drafts.items() if place in editable}
         self._version += 1

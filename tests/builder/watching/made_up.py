@@ -46,7 +46,7 @@ def day(planned=24, *, noted=0, landed=0, held=0):
                 log=f"logs/{number:02}-{spot.lower()}-down-{(number - 1) % 3 + 1}.csv",
                 at=f"{9 + number // 20:02}:{number * 3 % 60:02}" if done else "",
                 value=f"{812 - 7 * number} Mbit/s" if done else "",
-                typed={"level_dbm": f"{-40 - number}" if state == "noted" else "", "note": ""},
+                typed={} if state == "noted" else {"level_dbm": "", "note": ""},
             )
         )
     return tuple(rows)
