@@ -170,12 +170,7 @@ class MadeUpWatch:
         self.asked.append(("write", key, typed))
         if self.refuses:
             return list(self.refuses)
-        rows = tuple(
-            replace(row, state="noted", typed={**row.typed, **typed.get(row.place, {})})
-            if row.state == "landed"
-            else row
-            for row in self.state.rows
-        )
+        rows = tuple(replace(row, state="noted", typed={}) if row.state == "landed" else row for row in self.state.rows)
         self.turn(replace(self.state, rows=rows, writing=Writing()))
         return []
 
