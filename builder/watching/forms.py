@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import parse_qsl
 
 from builder.watching.states import DayRow, Place, Sense, State
@@ -113,9 +113,9 @@ def sense_in(state: State, key: str) -> Sense | None:
 
 
 def senses(state: State) -> list[Sense]:
-    """Every sentence of a state once, in running order."""
+    """Every sentence of a state once, in running order; one of a log that no row names says which."""
     rows = (sense for row in state.rows for sense in row.senses)
-    others = (sense for other in state.others for sense in other.senses)
+    others = (replace(sense, log=other.log) for other in state.others for sense in other.senses)
     return list(dict.fromkeys([*state.senses, *rows, *others]))
 
 

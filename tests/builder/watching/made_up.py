@@ -178,6 +178,10 @@ class MadeUpWatch:
         self.asked.append(("settle", place, code, answer, column))
         return list(self.refuses)
 
+    async def take_back(self, place, code, *, column=""):
+        self.asked.append(("take_back", place, code, column))
+        return list(self.refuses)
+
     async def give(self, log, place):
         self.asked.append(("give", log, place))
         return list(self.refuses)

@@ -250,6 +250,23 @@ def test_questions_are_settled_by_one_click_or_a_typed_answer(site):
     assert site.watch.asked == answered
 
 
+def test_a_click_can_be_taken_back(site):
+    visitor = Visitor(site)
+    visitor.press(buttons(visitor.html, "give")[0])
+    visitor.press(buttons(visitor.html, "settle")[0])
+    assert "logs/measure_17.csv is of Bobbin, B4, download, repeat 1." in visitor.html
+    assert "“They are Mbit/s”, to “The values look like kbit/s.”" in visitor.html
+    given, answered = buttons(visitor.html, "back")
+    visitor.press(answered)
+    visitor.press(given)
+    expected = [("take_back", place(9), "units-unsure", "throughput"), ("give", "logs/measure_17.csv", None)]
+    assert site.watch.asked[-2:] == expected
+    assert buttons(visitor.html, "back") == []
+    visitor.press(given)
+    assert "This is written already, or taken back" in visitor.html
+    assert len(site.watch.asked) == 4
+
+
 def test_what_was_said_last_stands_first(site):
     later = wrong(day()[1], "The role never sent.")
     site.turn(replace(midday(), senses=(later,)))
