@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
@@ -37,12 +37,14 @@ def judged(
     logs: Mapping[str, Sequence[Place]],
     *,
     landing: Iterable[str],
+    unread: Container[Place] = (),
 ) -> Judged:
     """The problems and warnings of a check.
 
     rows     where each row of the day stands, as a problem names it
     logs     path -> the rows that it is of
     landing  logs of planned rows that a watch has seen, and that are not in the batch's rows yet
+    unread   rows whose log cannot be read, which is why they have no time
     """
     result, seen = Judged(), set(landing)
     for problem, grave in (*((one, True) for one in checked.problems), *((one, False) for one in checked.warnings)):
@@ -51,6 +53,9 @@ def judged(
         places: Sequence[Place | None] = logs.get(problem.file or problem.table, ())
         if (place := rows.get((problem.file or problem.table, problem.table, problem.row))) is not None:
             places = [place]
+        if place is not None and place in unread and (problem.code, problem.column) == ("missing", "when"):
+            result.held.add(place)
+            continue
         for one in places or [None]:
             result.say(_sense(problem, one, result.questions, grave=grave))
             if grave and one is not None:

@@ -63,20 +63,29 @@ Heads = MutableMapping[tuple[object, ...], Landed]
 """What came of each file: kept by who looks again and again, so that logs are not unpacked only to see when they began."""
 
 
-@dataclass
+@dataclass(frozen=True)
+class _OpenedOnce(Folder):
+    """A folder that keeps what it read last: several maps are tried on one log."""
+
+    last: dict[str, bytes] = field(default_factory=dict)
+
+    def read(self, path: str, *, limit: int) -> bytes:
+        """As any folder does it."""
+        if path not in self.last:
+            self.last.clear()
+            self.last[path] = super().read(path, limit=limit)
+        return self.last[path]
+
+
 class Reading:
     """Reads logs of a batch, by themselves or through its maps, each once.
 
     zone  of the batch, for times without one
     """
 
-    folder: Folder
-    zone: str | None
-    kept: KeptLogs
-    heads: Heads
-    maps: dict[str, tuple[ReadingMap, str]] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
+    def __init__(self, folder: Folder, zone: str | None, kept: KeptLogs, heads: Heads) -> None:
+        self.folder, self.zone, self.kept, self.heads = _OpenedOnce(folder.root), zone, kept, heads
+        self.maps: dict[str, tuple[ReadingMap, str]] = {}
         if self.zone is not None and not isinstance(zone_called(self.zone), ZoneInfo):
             self.zone = None
         place = self.folder.root / "maps"
@@ -107,6 +116,7 @@ class Reading:
         key = (self.folder.root, path, map_name, state, maps, self.zone)
         if key not in self.heads:
             self.heads[key] = self._landed(path, map_name)
+            self.folder.last.clear()
         return self.heads[key]
 
     def _landed(self, path: str, map_name: str | None) -> Landed:

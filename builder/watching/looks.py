@@ -118,7 +118,8 @@ class _Look:
         chosen = [*sure, *guessed.values()]
         draft = self._draft(chosen)
         checked = check(draft.raw, self.db, kept_logs=self.kept)
-        wrong = judged(checked, draft.rows, self.rows_by_log(chosen), landing=self.files)
+        unread = {row.place for row, log in chosen if not log.kind}
+        wrong = judged(checked, draft.rows, self.rows_by_log(chosen), landing=self.files, unread=unread)
         wrong.of_batch += [Sense("not-noted", sentence, grave=True) for sentence in draft.refused]
         for row, log in chosen:
             for code, sentence, remedy in log.wrong:
