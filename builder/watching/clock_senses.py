@@ -103,9 +103,7 @@ def _values_fit(one: DayRun, other: DayRun, expecting: Expecting) -> bool:
 
 
 def _expected_at(run: DayRun, other: DayRun, expecting: Expecting) -> Expected | None:
-    siblings = [
-        one.value for one in expecting.of_cell[run.cell] if one not in (run, other) and one.value is not None
-    ]
+    siblings = [one.value for one in expecting.of_cell[run.cell] if one not in (run, other) and one.value is not None]
     spread = expecting.spread_of(run)
     if not siblings or spread is None:
         return expecting.from_elsewhere(run, without=(run, other))
@@ -119,9 +117,7 @@ def swap_senses(pairs: Sequence[tuple[DayRun, DayRun, str]]) -> list[Sense]:
     senses = []
     for first, second, how in pairs:
         text = f"The logs of {first.name} and {second.name} look swapped: {how}."
-        remedy = (
-            f"Give each file the other’s name, or repeat {first.name} and {second.name} if you are not sure."
-        )
+        remedy = f"Give each file the other’s name, or repeat {first.name} and {second.name} if you are not sure."
         senses += [
             Sense("logs-swapped", text, remedy, grave=True, place=run.row.place, log=run.row.log)
             for run in (first, second)
@@ -149,7 +145,14 @@ def day_senses(
                 f"{wording.date(day.isoformat())}."
             )
             senses.append(
-                Sense("wrong-day", text, "Correct the date of the session in batch.toml.", True, last.row.place, last.row.log)
+                Sense(
+                    "wrong-day",
+                    text,
+                    "Correct the date of the session in batch.toml.",
+                    True,
+                    last.row.place,
+                    last.row.log,
+                )
             )
             continue
         for one, of in others:
@@ -184,8 +187,6 @@ def clock_senses(
     delays: Mapping[tuple[str, str], float],
     odd: Mapping[Place, Odd],
     zone: ZoneInfo,
-    *,
-    now: datetime,
 ) -> list[Sense]:
     """Logs whose clock was full hours off, or that begin at a time that was not theirs; once for a whole client."""
     senses = []
@@ -196,7 +197,9 @@ def clock_senses(
         hours = round(-delay / HOUR_S)
         if abs(-delay - hours * HOUR_S) <= NEAR_S and hours:
             last = counts[client][-1].row
-            senses.append(Sense("clock-off", *_of_client(client[1], len(counts[client]), hours), True, last.place, last.log))
+            senses.append(
+                Sense("clock-off", *_of_client(client[1], len(counts[client]), hours), True, last.place, last.log)
+            )
         elif delay < -AHEAD_S:
             last = counts[client][-1].row
             text = f"The logs of {client[1]} end {_span(-delay)} after they came: its clock is ahead of this machine’s."
@@ -215,7 +218,9 @@ def clock_senses(
                 f"The log of {name} begins at {_clock(one.row.started, zone)}, when it came at {_clock(one.row.arrived, zone)}: "
                 f"its clock is {apart} {side}, or a time zone is missing{beside}."
             )
-            remedy = f"Set the clock of {of_client(one.row)[1]}, then repeat {name} now, or correct the times of its log."
+            remedy = (
+                f"Set the clock of {of_client(one.row)[1]}, then repeat {name} now, or correct the times of its log."
+            )
             senses.append(Sense("clock-off", text, remedy, True, one.row.place, one.row.log))
         elif one.impossible or (late and abs(one.off_s) > USUAL_WITHIN_S):
             came = (
@@ -258,5 +263,3 @@ def _clock(when: datetime | None, zone: ZoneInfo) -> str:
 def _span(seconds: float) -> str:
     minutes = round(seconds / 60)
     return wording.count(max(minutes, 1), "minute") if minutes < 120 else f"{minutes / 60:.1f} hours"
-
-

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from builder import wording
 from builder.bench.bench import Bench
 from builder.bench.cells import Group
-from builder.watching.states import Measured
-from catalog.reading.format import FINISHED
+from builder.watching.states import Measured, Place
+from catalog.reading.format import FINISHED, PLANNED
 
 
 @dataclass(frozen=True, slots=True, eq=False)  # a run is itself, so that it may be looked up quickly
@@ -45,11 +45,16 @@ class DayRun:
         return self.spot or (f"{wording.decibels(self.loss_db)} dB" if self.loss_db is not None else "this place")
 
 
-def day_runs(measured: Sequence[Measured], *, after: Bench, document: Mapping[str, Any]) -> list[DayRun]:
+def day_runs(
+    measured: Sequence[Measured], *, after: Bench, document: Mapping[str, Any], valueless: Container[Place] = ()
+) -> list[DayRun]:
     """The runs among the rows of a day, in the order of the plan.
 
-    after     the bench with the day's good rows
-    document  batch.toml
+    A row that is held has the mean of its log for a value.
+
+    after      the bench with the day's good rows
+    document   batch.toml
+    valueless  rows whose log may not be averaged: of a run that stopped
     """
     rows = sorted((one for one in measured if one.place[1] == "runs"), key=lambda one: one.order)
     houses = houses_of(after, document)
@@ -66,8 +71,8 @@ def day_runs(measured: Sequence[Measured], *, after: Bench, document: Mapping[st
         if stays.get((session, client)) != here:
             stays[session, client] = here
             visit += 1
-        value = number_in(one, "throughput_mbit_s")
-        finished = one.values.get("outcome") in (None, "", FINISHED)
+        value = number_in(one, "throughput_mbit_s") or one.digest.get("mean_mbit_s")
+        finished = one.values.get("outcome") in (None, "", FINISHED, PLANNED) and one.place not in valueless
         runs.append(
             DayRun(
                 row=one,
@@ -169,7 +174,10 @@ def _group(row: Measured, series: Mapping[tuple[str, str | None], str]) -> Group
 def _name(after: Bench, row: Measured, named: Mapping[str, set[str]], spot: str, loss: float | None) -> str:
     device = _text(row, "device_id")
     model = after.devices[device].model if device in after.devices else device
-    fronts = [model if len(named["device_id"]) > 1 else "", _text(row, "client_id") if len(named["client_id"]) > 1 else ""]
+    fronts = [
+        model if len(named["device_id"]) > 1 else "",
+        _text(row, "client_id") if len(named["client_id"]) > 1 else "",
+    ]
     fronts.append(wording.band(_text(row, "band")) if len(named["band"]) > 1 else "")
     place = spot or (f"{wording.decibels(loss)} dB" if loss is not None else "")
     repeat = number_in(row, "repeat")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import statistics
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 
 import numpy as np
 
@@ -80,13 +80,20 @@ def _known(run: DayRun, by: str, most: float, odd: Odd | None, all_of: int) -> S
     return Sense("at-ceiling", text, remedy, False, run.row.place, run.row.log)
 
 
-def likely_ceilings(runs: Sequence[DayRun], expecting: Expecting, after: Bench, odd: Mapping[Place, Odd]) -> list[Sense]:
-    """Places apart from each other that give one height, nearer to each other than repeats and the fall allow."""
+def likely_ceilings(
+    runs: Sequence[DayRun], expecting: Expecting, after: Bench, odd: Container[Place]
+) -> list[tuple[Sense, list[DayRun]]]:
+    """Places apart from each other that give one height, nearer to each other than repeats and the fall allow.
+
+    Each sense with the runs at that height.
+
+    odd  runs that do not belong to their cell
+    """
     devices: dict[tuple[object, ...], list[DayRun]] = defaultdict(list)
     for run in runs:
         if run.value is not None and run.group is not None and run.loss_db is not None and not run.group.several_links:
             devices[run.device, run.client, run.session, run.group].append(run)
-    senses = []
+    results = []
     for members in devices.values():
         visits: dict[int, list[DayRun]] = defaultdict(list)
         for run in members:
@@ -94,11 +101,13 @@ def likely_ceilings(runs: Sequence[DayRun], expecting: Expecting, after: Bench, 
                 visits[run.visit].append(run)
         level = _at_one_height(list(visits.values()), expecting, after)
         if level is not None:
-            senses.append(level)
-    return senses
+            results.append(level)
+    return results
 
 
-def _at_one_height(visits: Sequence[Sequence[DayRun]], expecting: Expecting, after: Bench) -> Sense | None:
+def _at_one_height(
+    visits: Sequence[Sequence[DayRun]], expecting: Expecting, after: Bench
+) -> tuple[Sense, list[DayRun]] | None:
     """The widest set of visits at one height, if one is that chance would hardly bring."""
     near = sorted((visit for visit in visits if len(visit) > 1), key=lambda visit: visit[0].loss_db or 0.0)
     best: tuple[float, Sequence[Sequence[DayRun]], str] | None = None
@@ -122,7 +131,7 @@ def _at_one_height(visits: Sequence[Sequence[DayRun]], expecting: Expecting, aft
     if best is None:
         return None
     share, level, farther = best
-    return _likely(level, share, farther)
+    return _likely(level, share, farther), [run for visit in level for run in visit]
 
 
 def _could_give_more(run: DayRun, height: float, after: Bench) -> bool:
@@ -191,6 +200,8 @@ def _likely(level: Sequence[Sequence[DayRun]], share: float, farther: str) -> Se
         rare = "fewer than one day in 2,000" if share < 1 / 2000 else odds_text(share).replace("one in", "one day in")
         text += f"; by the usual scatter and fall {rare} would be so even"
     text += ": client, cable, switch or server may be the limit, or the device itself."
-    remedy = f"Run {spots[0]} with the cable in the place of the air to prove it, then repeat these cells if it was the lab."
+    remedy = (
+        f"Run {spots[0]} with the cable in the place of the air to prove it, then repeat these cells if it was the lab."
+    )
     last = runs[-1]
     return Sense("likely-ceiling", text, remedy, False, last.row.place, last.row.log)

@@ -52,7 +52,9 @@ def _of_visit(here: Sequence[_Given], elsewhere: Sequence[float], before: Bench)
     odd = []
     for one in here:
         siblings = [other.dbm for other in here if other is not one]
-        apart = _odds(one.dbm - statistics.median(siblings), read * math.sqrt(1 + 1 / len(siblings))) if siblings else 0.0
+        apart = (
+            _odds(one.dbm - statistics.median(siblings), read * math.sqrt(1 + 1 / len(siblings))) if siblings else 0.0
+        )
         far = 1.0 if usual is None else _odds(one.dbm - usual[0], math.hypot(usual[1], read))
         if apart < RARE and (far < RARE or (usual is None and len(siblings) > 1)):
             odd.append(one)
@@ -77,7 +79,9 @@ def _usual(run: DayRun, elsewhere: Sequence[float], before: Bench) -> tuple[floa
         return None
     older = []
     for cells in before.cells_in[run.group].values():
-        given = [c.level_dbm + c.attenuation_db for c in cells if c.level_dbm is not None and c.attenuation_db is not None]
+        given = [
+            c.level_dbm + c.attenuation_db for c in cells if c.level_dbm is not None and c.attenuation_db is not None
+        ]
         older += [statistics.median(given)] if given else []
     if len(older) < LEAST_OLDER:
         return None
@@ -87,20 +91,25 @@ def _usual(run: DayRun, elsewhere: Sequence[float], before: Bench) -> tuple[floa
 def _spot_sigma(run: DayRun, before: Bench) -> float:
     """What is not known of the spot's own loss, by the cells measured there. [dB]"""
     cells = [cell for cell in before.cells if cell.house == run.house and cell.spot == run.spot]
-    return math.sqrt(spot_variance(cells[-1], before.scatter)) if cells else before.scatter.placement(run.house).sigma_db
+    return (
+        math.sqrt(spot_variance(cells[-1], before.scatter)) if cells else before.scatter.placement(run.house).sigma_db
+    )
 
 
 def _sense(one: _Given, here: Sequence[_Given], usual: tuple[float, float, str] | None) -> Sense:
     run = one.run
     siblings = [other.dbm for other in here if other is not one]
-    middle, by = (usual[0], usual[2]) if usual is not None and not siblings else (statistics.median(siblings), "its repeats")
+    middle = usual[0] if usual is not None and not siblings else statistics.median(siblings)
     off = one.dbm - middle
+    beside = "the other repeats there" if siblings or usual is None else f"what {usual[2]} lead to at this loss"
     text = (
-        f"{wording.decibels(run.level_dbm or 0.0)} dBm at {run.name} is {wording.decibels(abs(off))} dB "
-        f"{'under' if off < 0 else 'over'} what {by} lead to at {wording.decibels(run.loss_db or 0.0)} dB: a typing slip, "
-        f"or client or device stood elsewhere than at {run.at_spot}."
+        f"{wording.decibels(run.level_dbm or 0.0)} dBm at {run.name} lies {wording.decibels(abs(off))} dB "
+        f"{'under' if off < 0 else 'over'} {beside}: a typing slip, or client or device stood elsewhere than at "
+        f"{run.at_spot}."
     )
-    remedy = f"Read the level at {run.at_spot} again; if it stays, put the client on its mark and repeat {run.name} now."
+    remedy = (
+        f"Read the level at {run.at_spot} again; if it stays, put the client on its mark and repeat {run.name} now."
+    )
     return Sense("level-off-spot", text, remedy, grave=False, place=run.row.place, log=run.row.log)
 
 
@@ -111,5 +120,7 @@ def _visit_sense(here: Sequence[_Given], off: float, by: str, share: float) -> S
         f"what {by} lead to at {wording.decibels(last.loss_db or 0.0)} dB, where {odds_text(share)} lies so far off: the "
         "client is not at its mark, or the loss of the spot has changed."
     )
-    remedy = f"Look where client and device stand, then repeat {last.at_spot}; if they stand right, read the spot again."
+    remedy = (
+        f"Look where client and device stand, then repeat {last.at_spot}; if they stand right, read the spot again."
+    )
     return Sense("level-off-spot", text, remedy, grave=False, place=last.row.place, log=last.row.log)

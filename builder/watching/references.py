@@ -30,19 +30,19 @@ def reference_senses(runs: Sequence[DayRun], after: Bench) -> list[Sense]:
         members = of_reference.get(key)
         if members is None or not factor.suspended:
             continue
-        places = _places(members, after, factor)
-        if len(places) > 1 or _wholly_outside(factor):
-            senses.append(_sense(factor, members, places, after))
+        behind = _with_history(members, after, factor)
+        if behind and (len({run.at_spot for run in behind}) > 1 or _wholly_outside(factor)):
+            senses.append(_sense(factor, behind, after))
     return senses
 
 
-def _places(members: Sequence[DayRun], after: Bench, factor: SessionFactor) -> list[str]:
-    """The places of today at which the device's history is known."""
+def _with_history(members: Sequence[DayRun], after: Bench, factor: SessionFactor) -> list[DayRun]:
+    """Its runs of today at places where its history is known."""
     known: dict[object, set[str]] = defaultdict(set)
     cells: list[Cell] = [c for c in after.cells_with(members[0].device, factor.group) if c.house == factor.house]
     for cell in cells:
         known[cell.spot or cell.attenuation_db].add(cell.session)
-    return list(dict.fromkeys(run.at_spot for run in members if len(known[run.spot or run.loss_db]) > OTHER_SESSIONS))
+    return [run for run in members if len(known[run.spot or run.loss_db]) > OTHER_SESSIONS]
 
 
 def _wholly_outside(factor: SessionFactor) -> bool:
@@ -50,8 +50,8 @@ def _wholly_outside(factor: SessionFactor) -> bool:
     return factor.interval is not None and (factor.interval[1] < low or factor.interval[0] > high)
 
 
-def _sense(factor: SessionFactor, members: Sequence[DayRun], places: Sequence[str], after: Bench) -> Sense:
-    last = members[-1]
+def _sense(factor: SessionFactor, behind: Sequence[DayRun], after: Bench) -> Sense:
+    last, places = behind[-1], list(dict.fromkeys(run.at_spot for run in behind))
     device = after.devices[last.device].model
     text = (
         f"{device}, the reference device of this house, gives {wording.ratio(factor.factor)} of its mean on "

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import statistics
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 from builder import wording
@@ -47,7 +47,9 @@ class Odd:
                 f"two repeats {odds} lie so far apart, and nothing tells yet which is off."
             )
         if self.siblings:
-            others = "the other repeat" if self.siblings == 1 else f"the other {wording.in_words(self.siblings)} repeats"
+            others = (
+                "the other repeat" if self.siblings == 1 else f"the other {wording.in_words(self.siblings)} repeats"
+            )
             return (
                 f"{self.run.name} gives {value} Mbit/s, {how_far} {side} {others} of this cell, of which {odds} lies so "
                 "far off."
@@ -58,8 +60,11 @@ class Odd:
         )
 
 
-def odd_runs(runs: Sequence[DayRun], expecting: Expecting) -> list[Odd]:
-    """Every run that stands apart from its siblings, or without any from what other places lead to."""
+def odd_runs(runs: Sequence[DayRun], expecting: Expecting, *, held_back: Container[DayRun] = ()) -> list[Odd]:
+    """Every run that stands apart from its siblings, or without any from what other places lead to.
+
+    held_back  runs at a height that is no measure of their device: no run of another visit is held against them
+    """
     odd: list[Odd] = []
     by_visit: dict[tuple[object, ...], list[DayRun]] = defaultdict(list)
     by_cell: dict[tuple[object, ...], list[DayRun]] = defaultdict(list)
@@ -68,7 +73,7 @@ def odd_runs(runs: Sequence[DayRun], expecting: Expecting) -> list[Odd]:
             by_visit[run.visit, run.cell].append(run)
             by_cell[run.cell].append(run)
     for members in by_visit.values():
-        elsewhere = [one for one in by_cell[members[0].cell] if one not in members]
+        elsewhere = [one for one in by_cell[members[0].cell] if one not in members and one not in held_back]
         left = list(members)
         while (worst := _worst(left, elsewhere, expecting)) is not None:
             odd.append(worst)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
 from typing import Any
 
 from builder.bench.bench import Bench
@@ -19,19 +18,25 @@ from builder.watching.expecting import Expecting
 from builder.watching.heights import known_ceilings, likely_ceilings
 from builder.watching.levels import level_senses
 from builder.watching.references import reference_senses
-from builder.watching.repeats import odd_runs
+from builder.watching.repeats import Odd, odd_runs
 from builder.watching.states import Measured, Place, Sense
 from builder.watching.stops import short_senses, silent_roles
 
+_ANOTHER_LOG = frozenset({"logs-swapped", "other-time", "clock-off", "at-ceiling", "repeat-off"})
 # What `check` finds, too -> the senses here that say it with the cell to repeat.
 COVERED: Mapping[str, frozenset[str]] = {
-    "odd-repeat": frozenset({"repeat-off", "at-ceiling", "logs-swapped", "other-time", "clock-off", "likely-ceiling"}),
+    "odd-repeat": _ANOTHER_LOG | {"likely-ceiling"},
+    "factor-8": _ANOTHER_LOG,
+    "factor-1000": _ANOTHER_LOG,
     "level-off": frozenset({"level-off-spot"}),
     "other-day": frozenset({"wrong-day", "logs-swapped"}),
     "two-at-once": frozenset({"logs-swapped", "clock-off", "other-time", "wrong-day"}),
 }
+# What `check` finds by a fixed share or distance, and what is judged here by the scatter of the bench instead.
 JUDGED_HERE = frozenset({"odd-repeat", "level-off"})
-"""What `check` finds by a fixed share or distance, and what is judged here by the scatter of the bench instead."""
+# What says of a run that its value is none, and of a value that it cannot be.
+STOPPED = frozenset({"rate-stopped", "log-not-covered"})
+IMPOSSIBLE = frozenset({"above-phy"})
 
 
 def senses_of(
@@ -40,7 +45,6 @@ def senses_of(
     before: Bench,
     after: Bench,
     document: Mapping[str, Any],
-    now: datetime,
     of_check: Sequence[Sense] = (),
 ) -> list[Sense]:
     """Everything that is to be said of the rows of a day, in the order of the plan, with what `check` says of them.
@@ -48,10 +52,10 @@ def senses_of(
     before    the bench of the catalogue alone
     after     the same with the day's good rows
     document  batch.toml
-    now       when somebody looks
     of_check  problems and warnings of `check`, each at its row
     """
-    runs = day_runs(measured, after=after, document=document)
+    stopped = {one.place for one in of_check if one.code in STOPPED and one.place is not None}
+    runs = day_runs(measured, after=after, document=document, valueless=stopped)
     names = {run.row.place: run.name for run in runs} | {
         row.place: station_name(row) for row in measured if row.place[1] == "stations"
     }
@@ -59,49 +63,53 @@ def senses_of(
     expecting = Expecting(before, runs)
     every, zone = timed(measured), zone_of(document)
     odd = odd_runs(runs, expecting)
+    heights = likely_ceilings(runs, expecting, after, {one.run.row.place for one in odd})
+    if heights:
+        odd = odd_runs(runs, expecting, held_back={run for _, level in heights for run in level})
     odd_at = {one.run.row.place: one for one in odd}
     pairs = swapped(runs, odd, every, expecting)
     exchanged = {run.row.place for pair in pairs for run in pair[:2]}
-    explained: set[Place] = set(exchanged)
+    explained: set[Place] = exchanged | {one.place for one in of_check if one.code in IMPOSSIBLE and one.place}
     senses = swap_senses(pairs)
     for more in (
         day_senses(every, names, days_of(document), zone),
-        clock_senses(every, names, usual_delay(measured), odd_at, zone, now=now),
+        clock_senses(every, names, usual_delay(measured), odd_at, zone),
         known_ceilings(runs, after, odd_at),
     ):
         senses += [one for one in more if one.place not in explained]
         explained |= {one.place for one in more if one.place is not None}
     senses += [
-        Sense("repeat-off", one.sentence, _again(one.run.name, one.beside), True, one.run.row.place, one.run.row.log)
+        Sense("repeat-off", one.sentence, _again(one), True, one.run.row.place, one.run.row.log)
         for one in odd
         if one.run.row.place not in explained
     ]
-    senses += [one for one in short_senses(runs) if one.place not in exchanged]
+    senses += [one for one in short_senses(runs) if one.place not in exchanged | stopped]
     senses += silent_roles(measured)
     senses += level_senses(runs, before)
-    senses += likely_ceilings(runs, expecting, after, odd_at)
+    senses += [one for one, _ in heights]
     senses += reference_senses(runs, after)
-    senses += _of_check(of_check, senses, names)
+    senses = _with_check(senses, of_check, names)
     order = {row.place: (row.place[1], row.order) for row in measured}
     return sorted(senses, key=lambda one: order.get(one.place, ("", 0)) if one.place else ("", 0))
 
 
-def _again(name: str, beside: Any) -> str:
-    if beside is not None:
-        return f"Measure the cell of {name} once more now: the third run shows which of them to leave out."
-    return f"Repeat {name} now, while client and device still stand there."
+def _again(odd: Odd) -> str:
+    if odd.beside is not None:
+        return f"Measure {odd.run.at_spot} once more now: a third run shows which of the two to repeat."
+    return f"Repeat {odd.run.name} now, while client and device still stand there."
 
 
-def _of_check(of_check: Sequence[Sense], senses: Sequence[Sense], names: Mapping[Place, str]) -> list[Sense]:
-    """What `check` says and nothing here, with the cell to repeat where the run itself is in question."""
-    said = {(one.place, one.code) for one in senses}
-    kept = []
+def _with_check(senses: Sequence[Sense], of_check: Sequence[Sense], names: Mapping[Place, str]) -> list[Sense]:
+    """The senses, with what `check` says beside them. Where both say the same, its question goes along with ours."""
+    by_place = {(one.place, one.code): number for number, one in enumerate(senses)}
+    result, more = list(senses), []
     for one in of_check:
-        here = COVERED.get(one.code, frozenset())
-        if one.code in JUDGED_HERE or any((one.place, code) in said for code in here):
-            continue
-        name = names.get(one.place) if one.place is not None else None
-        if one.code == "rate-stopped" and name is not None:
-            one = replace(one, remedy=f"Repeat {name} now. {one.remedy}".strip(), text=f"{name}: {one.text}")
-        kept.append(one)
-    return kept
+        said = [by_place[one.place, code] for code in COVERED.get(one.code, ()) if (one.place, code) in by_place]
+        if said:
+            result[said[0]] = replace(result[said[0]], asks=result[said[0]].asks or one.asks)
+        elif one.code not in JUDGED_HERE:
+            name = names.get(one.place) if one.place is not None else None
+            if name is not None and one.code in STOPPED | IMPOSSIBLE:
+                one = replace(one, text=f"{name}: {one.text}", remedy=f"Repeat {name} now. {one.remedy}".strip())
+            more.append(one)
+    return [*result, *more]

@@ -98,7 +98,11 @@ class Desk:
         runs = {run.source_row: run for run in self.entered(whole)}
         places = _desk_places(landings)
         logs = {one.path: _log(one) for one in landings}
-        rows = {(row["source_file"], row["source_row"]): row for name in ("run", "station") for row in whole.rows.get(name, ())}
+        rows = {
+            (row["source_file"], row["source_row"]): row
+            for name in ("run", "station")
+            for row in whole.rows.get(name, ())
+        }
         digests = {(log.owner, log.owner_id): log.digest for log in whole.logs}
         said = [*(("problem", one) for one in whole.problems), *(("warning", one) for one in whole.warnings)]
         order = {(one.table, one.row): number for number, one in enumerate(sorted(landings, key=_in_plan), start=1)}
@@ -119,7 +123,8 @@ class Desk:
                 digest=digest,
                 log=one.path,
                 started=log.started,
-                ended=log.started + timedelta(microseconds=int(log.t_us[-1] + (log.spans_us[-1] if log.kind == "throughput" else 0))),
+                ended=log.started
+                + timedelta(microseconds=int(log.t_us[-1] + (log.spans_us[-1] if log.kind == "throughput" else 0))),
                 arrived=one.at,
             )
         back = {place: path for path, place in places.items()}
