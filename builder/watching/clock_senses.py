@@ -24,7 +24,7 @@ from builder.watching.clocks import (
 from builder.watching.day_runs import DayRun, of_client
 from builder.watching.expecting import RARE, Expected, Expecting
 from builder.watching.repeats import Odd
-from builder.watching.states import Measured, Place, Sense
+from builder.watching.states import Place, Sense
 
 AFTER_MIDNIGHT_H = 6  # (practice) a day on the bench may last until then
 
@@ -84,8 +84,8 @@ def _exchanged(
     others = [third for third in every if third is not a and third is not b]
     if here or there or one.row.place not in off or not _values_fit(one, other, expecting):
         return ""
-    if out_of_turn(a, others + [a]) and out_of_turn(b, others + [b]):
-        if in_turn_of(a, b, others + [a, b]) and in_turn_of(b, a, others + [a, b]):
+    if out_of_turn(a, [*others, a]) and out_of_turn(b, [*others, b]):
+        if in_turn_of(a, b, [*others, a, b]) and in_turn_of(b, a, [*others, a, b]):
             return "each gives what the other’s place leads to, and begins between the runs around that"
     return ""
 

@@ -125,9 +125,8 @@ def _at_one_height(
             continue
         farther = _farther_and_more(level, near)
         share = _share_of_chance(level, expecting)
-        if farther or share <= RARE_HEIGHT:
-            if best is None or share < best[0]:
-                best = share, level, farther
+        if (farther or share <= RARE_HEIGHT) and (best is None or share < best[0]):
+            best = share, level, farther
     if best is None:
         return None
     share, level, farther = best

@@ -58,7 +58,7 @@ def _of_visit(here: Sequence[_Given], elsewhere: Sequence[float], before: Bench)
         far = 1.0 if usual is None else _odds(one.dbm - usual[0], math.hypot(usual[1], read))
         if apart < RARE and (far < RARE or (usual is None and len(siblings) > 1)):
             odd.append(one)
-    if usual is not None and len(here) > 1 and 2 * len(odd) < len(here) + 1:
+    if usual is not None and len(here) > 1 and not odd:
         # The whole visit may be off, its readings agreeing with each other.
         share = _odds(own - usual[0], math.hypot(usual[1], read))
         if share < RARE:
@@ -116,7 +116,7 @@ def _sense(one: _Given, here: Sequence[_Given], usual: tuple[float, float, str] 
 def _visit_sense(here: Sequence[_Given], off: float, by: str, share: float) -> Sense:
     last = here[-1].run
     text = (
-        f"All {len(here)} levels at {last.at_spot} lie {wording.decibels(abs(off))} dB {'under' if off < 0 else 'over'} "
+        f"{'Both' if len(here) == 2 else f'All {len(here)}'} levels at {last.at_spot} lie {wording.decibels(abs(off))} dB {'under' if off < 0 else 'over'} "
         f"what {by} lead to at {wording.decibels(last.loss_db or 0.0)} dB, where {odds_text(share)} lies so far off: the "
         "client is not at its mark, or the loss of the spot has changed."
     )

@@ -6,14 +6,14 @@ explains the other stays; of what `check` finds, what is said here in other word
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from builder.bench.bench import Bench
 from builder.watching.clock_senses import clock_senses, day_senses, swap_senses, swapped
 from builder.watching.clocks import days_of, timed, usual_delay, zone_of
-from builder.watching.day_runs import day_runs, station_name
+from builder.watching.day_runs import day_runs, of_client, station_name
 from builder.watching.expecting import Expecting
 from builder.watching.heights import known_ceilings, likely_ceilings
 from builder.watching.levels import level_senses
@@ -88,7 +88,7 @@ def senses_of(
     senses += level_senses(runs, before)
     senses += [one for one, _ in heights]
     senses += reference_senses(runs, after)
-    senses = _with_check(senses, of_check, names)
+    senses = _with_check(senses, of_check, names, _at_once_with(measured, senses))
     order = {row.place: (row.place[1], row.order) for row in measured}
     return sorted(senses, key=lambda one: order.get(one.place, ("", 0)) if one.place else ("", 0))
 
@@ -99,15 +99,27 @@ def _again(odd: Odd) -> str:
     return f"Repeat {odd.run.name} now, while client and device still stand there."
 
 
-def _with_check(senses: Sequence[Sense], of_check: Sequence[Sense], names: Mapping[Place, str]) -> list[Sense]:
-    """The senses, with what `check` says beside them. Where both say the same, its question goes along with ours."""
+def _at_once_with(measured: Sequence[Measured], senses: Sequence[Sense]) -> set[Place]:
+    """Rows whose log begins at the instant of one whose clock is in question."""
+    off = {one.place for one in senses if one.code in COVERED["two-at-once"]}
+    instants = {(of_client(row), row.started) for row in measured if row.place in off}
+    return {row.place for row in measured if row.started is not None and (of_client(row), row.started) in instants}
+
+
+def _with_check(
+    senses: Sequence[Sense], of_check: Sequence[Sense], names: Mapping[Place, str], at_once: Container[Place]
+) -> list[Sense]:
+    """The senses, with what `check` says beside them. Where both say the same, its question goes along with ours.
+
+    at_once  rows of which it is known why another run was made at the same instant
+    """
     by_place = {(one.place, one.code): number for number, one in enumerate(senses)}
     result, more = list(senses), []
     for one in of_check:
         said = [by_place[one.place, code] for code in COVERED.get(one.code, ()) if (one.place, code) in by_place]
         if said:
             result[said[0]] = replace(result[said[0]], asks=result[said[0]].asks or one.asks)
-        elif one.code not in JUDGED_HERE:
+        elif one.code not in JUDGED_HERE and not (one.code == "two-at-once" and one.place in at_once):
             name = names.get(one.place) if one.place is not None else None
             if name is not None and one.code in STOPPED | IMPOSSIBLE:
                 one = replace(one, text=f"{name}: {one.text}", remedy=f"Repeat {name} now. {one.remedy}".strip())
