@@ -34,12 +34,12 @@ def swapped(
 ) -> list[tuple[DayRun, DayRun, str]]:
     """Pairs of runs whose logs lie in each other's place, each with what shows it."""
     by_place = {one.row.place: one for one in every}
-    off = {one.run.row.place for one in odd}
+    off_places = {one.run.row.place for one in odd}
     suspects = [
         run
         for run in runs
-        if run.row.place in off
-        or ((one := by_place.get(run.row.place)) and (one.impossible or abs(one.off_s) > USUAL_WITHIN_S))
+        if run.row.place in off_places
+        or ((log := by_place.get(run.row.place)) and (log.impossible or abs(log.off_s) > USUAL_WITHIN_S))
     ]
     pairs: list[tuple[DayRun, DayRun, str]] = []
     taken: set[Place] = set()
@@ -48,7 +48,7 @@ def swapped(
             alike = (one.session, one.client) == (other.session, other.client) and one is not other
             if not alike or {one.row.place, other.row.place} & taken:
                 continue
-            how = _exchanged(one, other, by_place, every, off, expecting)
+            how = _exchanged(one, other, by_place, every, off_places, expecting)
             if how:
                 first, second = sorted((one, other), key=lambda run: run.row.order)
                 pairs.append((first, second, how))
@@ -80,13 +80,12 @@ def _exchanged(
     if here and there and apart and crossed:
         begins = "each begins when it was the other’s turn"
         return f"{begins}, and gives what the other’s place leads to" if _values_fit(one, other, expecting) else begins
-    # Renamed after they came, both came when they ended; then the order of the plan speaks, with the values.
-    others = [third for third in every if third is not a and third is not b]
-    if here or there or one.row.place not in off or not _values_fit(one, other, expecting):
+    # Renamed after they came, or copied late; then the order of the plan speaks, with the values.
+    if one.row.place not in off or not _values_fit(one, other, expecting):
         return ""
-    if out_of_turn(a, [*others, a]) and out_of_turn(b, [*others, b]):
-        if in_turn_of(a, b, [*others, a, b]) and in_turn_of(b, a, [*others, a, b]):
-            return "each gives what the other’s place leads to, and begins between the runs around that"
+    astray = out_of_turn(a, every, apart_from=b) and out_of_turn(b, every, apart_from=a)
+    if astray and in_turn_of(a, b, every) and in_turn_of(b, a, every):
+        return "each gives what the other’s place leads to, and begins between the runs around that"
     return ""
 
 
@@ -224,8 +223,8 @@ def clock_senses(
             senses.append(Sense("clock-off", text, remedy, True, one.row.place, one.row.log))
         elif one.impossible or (late and abs(one.off_s) > USUAL_WITHIN_S):
             came = (
-                f"ends {_span(-(one.row.arrived - one.row.ended).total_seconds())} after it came"
-                if one.impossible and one.row.arrived and one.row.ended
+                f"ends {_span(-one.lag_s)} after it came"
+                if one.impossible
                 else f"begins at {_clock(one.row.started, zone)}, before runs that the plan has earlier"
             )
             text = f"The log of {name} {came}: it is another run’s log, or a clock is wrong{beside}."

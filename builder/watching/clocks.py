@@ -30,14 +30,19 @@ MOST_HOURS = 14.0  # that two time zones lie apart
 class Timed:
     """A log with the time that it should have begun at.
 
-    off_s     how much later its clock says it was; below 0 earlier [s]
-    impossible  it ends after it came
+    off_s   how much later its clock says it was; below 0 earlier [s]
+    lag_s   how long after its end it came; below 0 for one that ends after it came, which is impossible [s]
     """
 
     row: Measured
     turn: datetime
     off_s: float
-    impossible: bool
+    lag_s: float
+
+    @property
+    def impossible(self) -> bool:
+        """Whether no delay explains when it came."""
+        return self.lag_s < -AHEAD_S
 
     @property
     def hours(self) -> int | None:
@@ -70,7 +75,7 @@ def timed(measured: Sequence[Measured]) -> list[Timed]:
             lag = (row.arrived - row.ended).total_seconds()
             turn = row.started + timedelta(seconds=lag - (usual or 0.0))
             off = (usual or 0.0) - lag if usual is not None else 0.0
-            results.append(Timed(row, turn, off, lag < -AHEAD_S))
+            results.append(Timed(row, turn, off, lag))
     return results
 
 
@@ -96,19 +101,16 @@ def _usual(rows: Sequence[Measured]) -> float | None:
     return middle if 2 * near >= len(lags) else None
 
 
-def out_of_turn(one: Timed, every: Sequence[Timed]) -> bool:
+def out_of_turn(one: Timed, every: Sequence[Timed], *, apart_from: Timed | None = None) -> bool:
     """Whether a log begins before a run that came before it in the plan, or after one that came after it.
 
     Only runs whose own clocks are right are asked.
     """
-    return not _fits(one.row.started, one, [other for other in every if other is not one])
+    return not _fits(one.row.started, one, [other for other in every if other is not one and other is not apart_from])
 
 
 def in_turn_of(one: Timed, other: Timed, every: Sequence[Timed]) -> bool:
-    """Whether a log begins when it was the other's turn: by when that came, or between the runs around that in the plan."""
-    assert one.row.started is not None
-    if abs((one.row.started - other.turn).total_seconds()) <= IN_PLACE_S:
-        return True
+    """Whether a log begins when it was the other's turn: between the runs around that in the plan."""
     return _fits(one.row.started, other, [third for third in every if third is not one and third is not other])
 
 

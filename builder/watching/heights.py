@@ -110,7 +110,7 @@ def _at_one_height(
 ) -> tuple[Sense, list[DayRun]] | None:
     """The widest set of visits at one height, if one is that chance would hardly bring."""
     near = sorted((visit for visit in visits if len(visit) > 1), key=lambda visit: visit[0].loss_db or 0.0)
-    best: tuple[float, Sequence[Sequence[DayRun]], str] | None = None
+    best: tuple[float, list[Sequence[DayRun]], str] | None = None
     for start in near:
         height = statistics.fmean(run.value or 0.0 for run in start)
         level = [

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime
 from typing import Any
 
 from builder.bench.bench import Bench
@@ -45,6 +46,7 @@ def senses_of(
     before: Bench,
     after: Bench,
     document: Mapping[str, Any],
+    now: datetime,
     of_check: Sequence[Sense] = (),
 ) -> list[Sense]:
     """Everything that is to be said of the rows of a day, in the order of the plan, with what `check` says of them.
@@ -52,6 +54,7 @@ def senses_of(
     before    the bench of the catalogue alone
     after     the same with the day's good rows
     document  batch.toml
+    now       when somebody looks
     of_check  problems and warnings of `check`, each at its row
     """
     stopped = {one.place for one in of_check if one.code in STOPPED and one.place is not None}
@@ -81,7 +84,7 @@ def senses_of(
     senses += [
         Sense("repeat-off", one.sentence, _again(one), True, one.run.row.place, one.run.row.log)
         for one in odd
-        if one.run.row.place not in explained
+        if one.run.row.place not in explained and (one.beside is None or one.beside.row.place not in explained)
     ]
     senses += [one for one in short_senses(runs) if one.place not in exchanged | stopped]
     senses += silent_roles(measured)
@@ -118,7 +121,10 @@ def _with_check(
     for one in of_check:
         said = [by_place[one.place, code] for code in COVERED.get(one.code, ()) if (one.place, code) in by_place]
         if said:
-            result[said[0]] = replace(result[said[0]], asks=result[said[0]].asks or one.asks)
+            ours = result[said[0]]  # its place and question are those of the other
+            result[said[0]] = replace(
+                one, code=ours.code, text=ours.text, remedy=ours.remedy, log=ours.log, grave=ours.grave or one.grave
+            )
         elif one.code not in JUDGED_HERE and not (one.code == "two-at-once" and one.place in at_once):
             name = names.get(one.place) if one.place is not None else None
             if name is not None and one.code in STOPPED | IMPOSSIBLE:
