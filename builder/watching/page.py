@@ -14,6 +14,7 @@ from builder.watching.page_parts import Answer, Asked, Button, Fact, Field, Line
 from builder.watching.states import DayRow, OtherLog, Place, Sense, State, Writing
 
 GRAVE_AT_FIRST, OTHER_AT_FIRST = 5, 3  # sentences; the others are folded away, or what is next would be out of sight
+TROUBLE_AT_FIRST = 6
 ROWS_NAMED = 3
 STATES = {"open": "planned", "landed": "landed", "noted": "done", "held": "held"}
 FIELDS = {"level_dbm": ("Level", "dBm"), "note": ("Note", ""), "when": ("Time", "")}
@@ -79,7 +80,8 @@ def page_of(
         token=token,
         version=version,
         told=told,
-        trouble=state.trouble,
+        trouble=state.trouble[:TROUBLE_AT_FIRST],
+        trouble_more=state.trouble[TROUBLE_AT_FIRST:],
         grave=tuple(grave[:GRAVE_AT_FIRST]),
         grave_more=tuple(grave[GRAVE_AT_FIRST:]),
         other=tuple(other[:OTHER_AT_FIRST]),

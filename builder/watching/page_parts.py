@@ -138,6 +138,7 @@ class WatchPage:
     version: str
     told: Answer
     trouble: tuple[str, ...]
+    trouble_more: tuple[str, ...]
     grave: tuple[Said, ...]
     grave_more: tuple[Said, ...]
     other: tuple[Said, ...]

@@ -165,9 +165,27 @@ def test_lines_are_shown_and_then_written(site):
     typed = {place(8): {"level_dbm": "-51"}}
     assert site.watch.asked == [("type_in", typed), ("write", "8-9", typed)]
     assert site.site.drafts == {}
-    again = visitor.press("write")  # as of the page before
-    assert (again, len(site.watch.asked)) == (303, 2)
+    visitor.press("write")  # of a page without lines
     assert "There is nothing to write any more" in visitor.html
+    assert len(site.watch.asked) == 2
+
+
+def test_a_double_click_does_one_thing_and_says_what(site):
+    first, second = Visitor(site), Visitor(site)
+    first.press("show")
+    second.look("/?" + first.where.partition("?")[2].partition("#")[0])
+    for visitor in (first, second):
+        visitor.press("write")
+        assert "Written: 3 lines of desk/runs.csv." in visitor.html
+    for visitor in (first, second):
+        visitor.press(f"give|{forms.log_key('logs/measure_17.csv')}|{forms.place_text(place(10))}")
+        assert "nothing was done" not in visitor.html
+    assert [one[0] for one in site.watch.asked] == ["write", "give"]
+    # Lines that are due again, since somebody took the file away, are written again.
+    site.turn(midday())
+    first.press("show")
+    first.press("write")
+    assert site.watch.asked[-1][0] == "write"
 
 
 def test_what_was_not_shown_is_not_written(site):
@@ -244,8 +262,7 @@ def test_questions_are_settled_by_one_click_or_a_typed_answer(site):
     visitor.press(f"settle|{key}|free")
     assert "The answer was empty" in visitor.html
     visitor.press(f"settle|{key}|7")
-    site.turn(replace(site.watch.state, senses=()))
-    visitor.press(f"settle|{key}|0")
+    visitor.press(f"settle|{forms.sense_key(replace(asks, text='Who?'))}|0")
     assert "This is not asked any more" in visitor.html
     assert site.watch.asked == answered
 
