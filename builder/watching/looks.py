@@ -114,14 +114,15 @@ class _Look:
         """The whole of it; *then* is done with the draft that would be written."""
         landed, others = self._landed()
         guessed = {row.place: (row, log) for log, row in others if row is not None}
-        sure = [(row, landed[row.place]) for row in self.day if row.place in landed]
+        came = [(row, landed[row.place]) for row in self.day if row.place in landed]
+        sure = [(row, log) for row, log in came if not log.left_alone]
         chosen = [*sure, *guessed.values()]
         draft = self._draft(chosen)
         checked = check(draft.raw, self.db, kept_logs=self.kept)
         unread = {row.place for row, log in chosen if not log.kind}
         wrong = judged(checked, draft.rows, self.rows_by_log(chosen), landing=self.files, unread=unread)
         wrong.of_batch += [Sense("not-noted", sentence, grave=True) for sentence in draft.refused]
-        for row, log in chosen:
+        for row, log in (*came, *guessed.values()):
             for code, sentence, remedy in log.wrong:
                 wrong.say(Sense(code, sentence, remedy, grave=True, place=row.place, log=log.path))
                 wrong.held.add(row.place)
@@ -195,7 +196,8 @@ class _Look:
             return None
         if self.job.shunned.get(path) == state:
             ended = "The process that read this log ended over it, so it is left alone."
-            return Landed(path, path, wrong=(("ended-over-log", ended, "Repeat the run, or put a whole file there."),))
+            wrong = ("ended-over-log", ended, "Repeat the run, or put a whole file there.")
+            return Landed(path, path, wrong=(wrong,), left_alone=True)
         return self.reading.landed(path, map_name, state)
 
     def _still_s(self, path: str, state: FileState) -> float:

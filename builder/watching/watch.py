@@ -60,6 +60,7 @@ class Watch:
     _growing: dict[Path, float] = field(default_factory=dict)  # a log that changed -> when it did
     _is_folder: bool = True
     _looked: float = 0.0
+    _died_over: str = ""
 
     async def begin(self) -> None:
         """Look for the first time. Raises InputRefused where there is no batch, CatalogUnusable."""
@@ -234,13 +235,15 @@ class Watch:
                 self._let_go()
                 if not self._shun():
                     break
-        lines = (f"{_DIED}. It begins anew at the next change.",)
+        log = f" over {self._died_over}" if self._died_over else ""
+        lines = (f"{_DIED}{log}. It begins anew at the next change.",)
         return Seen(State("", trouble=lines), refused=lines if key is not None else ())
 
     def _shun(self) -> bool:
         """Leave the log alone over which the process ended; False where it was over none."""
+        self._died_over = ""
         try:
-            path = (self._kept / IN_HAND).read_text(encoding="utf-8", errors="surrogateescape")
+            self._died_over = path = (self._kept / IN_HAND).read_text(encoding="utf-8", errors="surrogateescape")
             (self._kept / IN_HAND).unlink()
             root = self.batch if self.batch.is_dir() else self.batch.parent
             status = (root / path).stat()

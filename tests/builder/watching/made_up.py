@@ -113,7 +113,9 @@ def many_wrong():
     for number in range(3, 19):
         rows = with_senses(rows, number, wrong(rows[number - 1], f"The level is {number} dB off what B2 lets through."))
     for number in range(2, 14):
-        rows = with_senses(rows, number, wrong(rows[number - 1], "The log begins an hour before it landed.", grave=False))
+        rows = with_senses(
+            rows, number, wrong(rows[number - 1], "The log begins an hour before it landed.", grave=False)
+        )
     promise = "The plan promised 41 Mbit/s; with this scatter it comes to 66, which is 1.6 times as much."
     state = replace(midday(), rows=rows, writing=writing_of(rows, {}))
     return replace(state, so_far=replace(state.so_far, promise=promise, behind=True))
@@ -124,7 +126,9 @@ def all_done():
 
 
 def cannot_be_read():
-    return replace(midday(), trouble=("batch.toml line 4: session.date is '30.11.', expected a date. Write 2026-11-30.",))
+    return replace(
+        midday(), trouble=("batch.toml line 4: session.date is '30.11.', expected a date. Write 2026-11-30.",)
+    )
 
 
 def three_hundred():
@@ -167,7 +171,9 @@ class MadeUpWatch:
         if self.refuses:
             return list(self.refuses)
         rows = tuple(
-            replace(row, state="noted", typed={**row.typed, **typed.get(row.place, {})}) if row.state == "landed" else row
+            replace(row, state="noted", typed={**row.typed, **typed.get(row.place, {})})
+            if row.state == "landed"
+            else row
             for row in self.state.rows
         )
         self.turn(replace(self.state, rows=rows, writing=Writing()))
