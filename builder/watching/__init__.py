@@ -18,6 +18,8 @@ a click that shows them.
     shown     rows and logs as the page has them
     senses    what a run, a station or a log says against its siblings, the plan, the clock and the catalogue
     so_far    the line until now, its verdict, the promise anew and what pays next
-    page      the states as HTML
+    forms     what a form of the page says, in words of the state
+    deciding  what clicks decided and what is not written yet, to be taken back
+    page      the states as HTML, of page_parts
     serving   the page on this machine
 """

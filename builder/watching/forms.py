@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import parse_qsl
 
 from builder.watching.states import DayRow, Place, Sense, State
@@ -18,7 +18,6 @@ Typed = Mapping[Place, Mapping[str, str]]
 MOST_BYTES = 2_000_000
 MOST_FIELDS = 20_000
 MOST_TYPED = 2_000  # characters of a note
-EDITABLE = ("open", "landed")  # rows of which nothing is written yet
 ACT, TOKEN, GIVEN, KEY, SHOWN = "act", "token", "given", "key", "shown"
 
 
@@ -67,8 +66,6 @@ def typed_in(form: Mapping[str, str], rows: Iterable[DayRow]) -> dict[Place, dic
     """What the fields of a form hold, of rows that can still be typed into."""
     typed: dict[Place, dict[str, str]] = {}
     for row in rows:
-        if row.state not in EDITABLE:
-            continue
         texts = {column: form.get(field_name(column, row.place)) for column in row.typed}
         one = {column: _line(text) for column, text in texts.items() if text is not None}
         if one:
@@ -98,8 +95,11 @@ def together(*parts: Typed) -> dict[Place, dict[str, str]]:
 
 def standing(state: State, drafts: Typed) -> dict[Place, dict[str, str]]:
     """What the fields of a page show."""
-    rows = (row for row in state.rows if row.state in EDITABLE)
-    return {row.place: {c: drafts.get(row.place, {}).get(c, text) for c, text in row.typed.items()} for row in rows}
+    return {
+        row.place: {column: drafts.get(row.place, {}).get(column, text) for column, text in row.typed.items()}
+        for row in state.rows
+        if row.typed
+    }
 
 
 def place_in(state: State, text: str) -> Place | None:
@@ -113,9 +113,9 @@ def sense_in(state: State, key: str) -> Sense | None:
 
 
 def senses(state: State) -> list[Sense]:
-    """Every sentence of a state once, in running order."""
+    """Every sentence of a state once, in running order; one of a log that no row names says which."""
     rows = (sense for row in state.rows for sense in row.senses)
-    others = (sense for other in state.others for sense in other.senses)
+    others = (replace(sense, log=other.log) for other in state.others for sense in other.senses)
     return list(dict.fromkeys([*state.senses, *rows, *others]))
 
 

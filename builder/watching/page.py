@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from jinja2 import Environment
 from markupsafe import Markup
 
 from builder.watching import forms
-from builder.watching.states import DayRow, OtherLog, Place, Sense, SoFar, State, Writing
+from builder.watching.page_parts import Answer, Asked, Button, Fact, Field, Line, Lines, Link, Said, ToWrite, WatchPage
+from builder.watching.states import DayRow, OtherLog, Place, Sense, State, Writing
 
-SHOWN_AT_FIRST = 8  # sentences of a kind; the others are folded away
-STATES = {"open": "planned", "landed": "landed, not written", "noted": "done", "held": "held"}
+GRAVE_AT_FIRST, OTHER_AT_FIRST = 5, 3  # sentences; the others are folded away, or what is next would be out of sight
+ROWS_NAMED = 3
+STATES = {"open": "planned", "landed": "landed", "noted": "done", "held": "held"}
 FIELDS = {"level_dbm": ("Level", "dBm"), "note": ("Note", ""), "when": ("Time", "")}
 CONTENTS = (
     ("Wrong now", "wrong"),
@@ -24,149 +25,6 @@ CONTENTS = (
     ("The line so far", "so-far"),
     ("The day", "day"),
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What a click came to: sentences for the next page, where that begins, and the lines it is to show."""
-
-    notices: tuple[str, ...] = ()
-    refusals: tuple[str, ...] = ()
-    at: str = "content"
-    shown: str = ""
-
-
-def refused(*sentences: str, at: str = "content", shown: str = "") -> Answer:
-    """Nothing was done, and why."""
-    return Answer(refusals=sentences, at=at, shown=shown)
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    text: str
-    href: str
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """As macros/facts.html wants it."""
-
-    term: str
-    text: str
-    href: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Button:
-    """value says in a form what it does; sure is said to who hears it where the text alone is not plain."""
-
-    text: str
-    value: str
-
-
-@dataclass(frozen=True, slots=True)
-class Said:
-    """One sentence of a state, with where it is, since when, and the buttons that settle it.
-
-    field  name of a field for any other answer, "" for none; its button is the last one
-    """
-
-    key: str
-    text: str
-    remedy: str
-    grave: bool
-    since: str
-    about: Link | None
-    log: str
-    answers: tuple[Button, ...]
-    field: str
-
-
-@dataclass(frozen=True, slots=True)
-class Field:
-    name: str
-    label: str
-    unit: str
-    text: str
-    column: str
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A row of the day. *sentences* are those of it, the grave ones first."""
-
-    key: str
-    order: int
-    what: str
-    state: str
-    word: str
-    value: str
-    at: str
-    log: str
-    fields: tuple[Field, ...]
-    texts: tuple[Field, ...]
-    sentences: tuple[Said, ...]
-    is_next: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """A log that no row names, as a question. choices are of a list to choose from, chosen by *field*."""
-
-    key: str
-    log: str
-    likely: str
-    yes: Button | None
-    field: str
-    choices: tuple[Button, ...]
-    other: Button
-    sentences: tuple[Said, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Lines:
-    file: str
-    lines: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ToWrite:
-    """What a click would write. shown: its lines stand on the page; digest tells them from any others."""
-
-    counted: str
-    button: str
-    shown: bool
-    key: str
-    digest: str
-    files: tuple[Lines, ...]
-    rows: tuple[Link, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class WatchPage:
-    """All that the template places."""
-
-    title: str
-    since: str
-    run: str
-    token: str
-    version: str
-    told: Answer
-    trouble: tuple[str, ...]
-    grave: tuple[Said, ...]
-    grave_more: tuple[Said, ...]
-    other: tuple[Said, ...]
-    other_more: tuple[Said, ...]
-    quiet: str
-    next: Line | None
-    next_words: str
-    asked: tuple[Asked, ...]
-    writing: ToWrite
-    so_far: SoFar
-    picture: Markup
-    lines: tuple[Line, ...]
-    facts: tuple[Fact, ...]
-    contents: tuple[Link, ...]
 
 
 def row_id(place: Place) -> str:
@@ -195,7 +53,8 @@ def page_of(
     token: str,
     version: str,
     as_of: str,
-    told: Answer = Answer(),
+    told: Answer,
+    decided: Sequence[tuple[str, str]] = (),
 ) -> WatchPage:
     """The page of a state.
 
@@ -205,9 +64,11 @@ def page_of(
     run      tells this run of the watch from others
     version  what the page shows, told from what it showed before
     told     what the last click came to
+    decided  by clicks, and not written yet: key and sentence
     """
     names = {row.place: row for row in state.rows}
-    all_said = [said(one, names, since) for one in newest_first(forms.senses(state), since)]
+    questions = {one.log for one in state.others}
+    all_said = [said(one, names, since, questions) for one in newest_first(forms.senses(state), since)]
     grave, other = [one for one in all_said if one.grave], [one for one in all_said if not one.grave]
     first_open = next((row for row in state.rows if row.state == "open"), None)
     lines = tuple(line(row, typed, since, is_next=row is first_open) for row in state.rows)
@@ -219,19 +80,20 @@ def page_of(
         version=version,
         told=told,
         trouble=state.trouble,
-        grave=tuple(grave[:SHOWN_AT_FIRST]),
-        grave_more=tuple(grave[SHOWN_AT_FIRST:]),
-        other=tuple(other[:SHOWN_AT_FIRST]),
-        other_more=tuple(other[SHOWN_AT_FIRST:]),
+        grave=tuple(grave[:GRAVE_AT_FIRST]),
+        grave_more=tuple(grave[GRAVE_AT_FIRST:]),
+        other=tuple(other[:OTHER_AT_FIRST]),
+        other_more=tuple(other[OTHER_AT_FIRST:]),
         quiet=quiet(state),
         next=next((one for one in lines if one.is_next), None),
         next_words=next_words(state),
-        asked=tuple(asked(one, names, since) for one in state.others),
+        asked=tuple(asked(one, names) for one in state.others),
         writing=to_write(state, names, shown),
+        decided=tuple((text, Button("Take that back", f"back|{key}")) for key, text in decided),
         so_far=state.so_far,
         picture=Markup(state.so_far.picture),  # drawn by us, in the process that looks
         lines=lines,
-        facts=facts(state, grave, as_of),
+        facts=facts(state, first_open, len(grave), as_of),
         contents=tuple(Link(text, f"#{key}") for text, key in CONTENTS if key != "others" or state.others),
     )
 
@@ -242,10 +104,15 @@ def newest_first(senses: Sequence[Sense], since: Mapping[str, str]) -> list[Sens
     return sorted(senses, key=lambda sense: place.get(forms.sense_key(sense), len(place)), reverse=True)
 
 
-def said(sense: Sense, names: Mapping[Place, DayRow], since: Mapping[str, str]) -> Said:
-    """A sentence as the page shows it."""
+def said(
+    sense: Sense, names: Mapping[Place, DayRow], since: Mapping[str, str], questions: Collection[str] = ()
+) -> Said:
+    """A sentence as the page shows it. questions: logs that no row names."""
     key = forms.sense_key(sense)
     row = names.get(sense.place) if sense.place else None
+    about = Link(row.what, f"#{row_id(row.place)}") if row else None
+    if sense.log in questions:
+        about = Link("which row is it of?", f"#log-{forms.log_key(sense.log)}")
     answers = [Button(text, f"settle|{key}|{number}") for number, text in enumerate(sense.asks)]
     if sense.free:
         answers.append(Button("Take this answer", f"settle|{key}|free"))
@@ -255,7 +122,7 @@ def said(sense: Sense, names: Mapping[Place, DayRow], since: Mapping[str, str]) 
         remedy=sense.remedy,
         grave=sense.grave,
         since=since.get(key, ""),
-        about=Link(row.what, f"#{row_id(row.place)}") if row else None,
+        about=about,
         log=sense.log or (row.log if row else ""),
         answers=tuple(answers),
         field=f"answer~{key}" if sense.free else "",
@@ -265,7 +132,7 @@ def said(sense: Sense, names: Mapping[Place, DayRow], since: Mapping[str, str]) 
 def line(row: DayRow, typed: forms.Typed, since: Mapping[str, str], *, is_next: bool) -> Line:
     """A row of the table of the day."""
     names = {row.place: row}
-    texts = tuple(
+    fields = tuple(
         Field(
             forms.field_name(column, row.place),
             *FIELDS.get(column, (column, "")),
@@ -274,7 +141,6 @@ def line(row: DayRow, typed: forms.Typed, since: Mapping[str, str], *, is_next: 
         )
         for column, text in row.typed.items()
     )
-    editable = row.state in forms.EDITABLE
     sentences = sorted((said(one, names, since) for one in row.senses), key=lambda one: not one.grave)
     return Line(
         key=row_id(row.place),
@@ -285,14 +151,13 @@ def line(row: DayRow, typed: forms.Typed, since: Mapping[str, str], *, is_next: 
         value=row.value,
         at=row.at,
         log=row.log,
-        fields=texts if editable else (),
-        texts=() if editable else tuple(one for one in texts if one.text),
+        fields=fields,
         sentences=tuple(sentences),
         is_next=is_next,
     )
 
 
-def asked(other: OtherLog, names: Mapping[Place, DayRow], since: Mapping[str, str]) -> Asked:
+def asked(other: OtherLog, names: Mapping[Place, DayRow]) -> Asked:
     """A log that no row names, as a question."""
     key = forms.log_key(other.log)
     likely = names.get(other.likely) if other.likely else None
@@ -305,7 +170,6 @@ def asked(other: OtherLog, names: Mapping[Place, DayRow], since: Mapping[str, st
         field=f"row~{key}",
         choices=tuple(Button(f"{row.order}. {row.what}", forms.place_text(row.place)) for row in rows),
         other=Button("It is of this row", f"choose|{key}"),
-        sentences=tuple(said(one, names, since) for one in other.senses),
     )
 
 
@@ -313,6 +177,7 @@ def to_write(state: State, names: Mapping[Place, DayRow], shown: str) -> ToWrite
     """What a click would write, and its lines where somebody asked to see just these."""
     writing = state.writing
     files = tuple(Lines(file, lines) for file, lines in writing.added.items() if lines)
+    rows = [Link(names[place].what, f"#{row_id(place)}") for place in writing.rows if place in names]
     number, digest = sum(len(one.lines) for one in files), digest_of(writing)
     into = " and ".join(f"{counted(len(one.lines), 'line')} would go into {one.file}" for one in files)
     return ToWrite(
@@ -322,12 +187,15 @@ def to_write(state: State, names: Mapping[Place, DayRow], shown: str) -> ToWrite
         key=writing.key,
         digest=digest,
         files=files,
-        rows=tuple(Link(names[place].what, f"#{row_id(place)}") for place in writing.rows if place in names),
+        rows=tuple(rows[:ROWS_NAMED]),
+        more=len(rows[ROWS_NAMED:]),
     )
 
 
 def quiet(state: State) -> str:
     """What is said where nothing is wrong."""
+    if forms.senses(state):
+        return "Nothing has to be repeated so far."
     if all(row.state == "open" for row in state.rows) and not state.others:
         return "No log has landed yet."
     return "Nothing is wrong with what has landed."
@@ -344,10 +212,11 @@ def next_words(state: State) -> str:
     return "Every planned row is done. The batch can be entered as it lies there."
 
 
-def facts(state: State, grave: Sequence[Said], as_of: str) -> tuple[Fact, ...]:
-    """The day in numbers."""
+def facts(state: State, first_open: DayRow | None, grave: int, as_of: str) -> tuple[Fact, ...]:
+    """The day in numbers. They stay in view beside everything else, so what is next is among them."""
     number = {name: sum(row.state == name for row in state.rows) for name in STATES}
     rows = [
+        Fact("Next", first_open.what if first_open else "nothing is left to run", "#next"),
         Fact("Planned", counted(len(state.rows), "row")),
         Fact("Done", str(number["noted"])),
         Fact("Landed, not written", str(number["landed"]), "#writing" if number["landed"] else ""),
@@ -356,7 +225,7 @@ def facts(state: State, grave: Sequence[Said], as_of: str) -> tuple[Fact, ...]:
     if number["held"]:
         rows.append(Fact("Held", str(number["held"])))
     if grave:
-        rows.append(Fact("To repeat or settle", str(len(grave)), "#wrong"))
+        rows.append(Fact("Wrong", counted(grave, "sentence"), "#wrong"))
     return (*rows, Fact("As of", as_of))
 
 

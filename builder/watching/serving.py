@@ -6,7 +6,7 @@ import asyncio
 import secrets
 import socket
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Awaitable, Callable, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
@@ -24,7 +24,9 @@ from builder.desk.listening import News
 from builder.pages.rendering import page_templates
 from builder.publishing.files.assets import icon, style_sheet
 from builder.watching import forms
-from builder.watching.page import Answer, counted, digest_of, html_of, page_of, refused
+from builder.watching.deciding import Answered, Decision, Given, still_open, what_is
+from builder.watching.page import counted, digest_of, html_of, page_of
+from builder.watching.page_parts import Answer, refused
 from builder.watching.states import Place, State
 from builder.watching.watch import Watch
 
@@ -57,6 +59,7 @@ class WatchSite:
         self._now = now
         self._since: dict[str, datetime] = {}
         self._changed_at = now()
+        self._decisions: list[Decision] = []
         self._version = 0
         self._given: OrderedDict[str, forms.Typed] = OrderedDict()
         self._answers: OrderedDict[str, Answer] = OrderedDict()
@@ -86,9 +89,10 @@ class WatchSite:
         self._since = {key: at for key, at in self._since.items() if key in keys}
         for key in keys:
             self._since.setdefault(key, self._changed_at)
-        editable = {row.place for row in state.rows if row.state in forms.EDITABLE}
+        editable = {row.place for row in state.rows if row.typed}
         if not state.trouble:
             self.drafts = {place: texts for place, texts in self.drafts.items() if place in editable}
+        self._decisions = still_open(self._decisions, state)
         self._version += 1
         self.news.tell()
 
@@ -113,6 +117,7 @@ class WatchSite:
             version=self.version,
             as_of=self._at(self._changed_at),
             told=answer,
+            decided=[(one.key, one.text) for one in self._decisions],
         )
         style = {name: f"/{FILES}/{name}" for name in self._files}
         html = html_of(
@@ -181,6 +186,8 @@ class WatchSite:
                 return await self._written(form, state, typed_since=fresh)
             case "settle", (key, which):
                 return await self._settled(form, state, key, which)
+            case "back", (key,):
+                return await self._taken_back(key)
             case "give", (log, place):
                 return await self._handed_on(state, log, place)
             case "choose", (log,):
@@ -210,8 +217,10 @@ class WatchSite:
             return refused("This is not asked any more, so nothing was answered.")
         if not texts[which]:
             return refused("The answer was empty, so nothing was answered.")
-        refusals = await self.watch.settle(sense.place, sense.code, texts[which], column=sense.column)
-        return refused(*refusals) if refusals else Answer(at="writing")
+        answered = Answered(sense, sense.place, texts[which], what_is(state, sense.place))
+        return await self._decide(
+            answered, self.watch.settle(sense.place, sense.code, texts[which], column=sense.column)
+        )
 
     async def _handed_on(self, state: State, key: str, row: str) -> Answer:
         other = next((one for one in state.others if forms.log_key(one.log) == key), None)
@@ -220,8 +229,27 @@ class WatchSite:
             return refused("This log has a row by now, or is gone, so nothing was done.")
         if place is None or place not in (other.likely, *other.may_be):
             return refused(f"That row cannot be the one of {other.log} any more. Choose another.", at="others")
-        refusals = await self.watch.give(other.log, place)
-        return refused(*refusals) if refusals else Answer(at="writing")
+        given = Given(other.log, place, what_is(state, place))
+        return await self._decide(given, self.watch.give(other.log, place))
+
+    async def _decide(self, decision: Decision, doing: Awaitable[list[str]]) -> Answer:
+        """What was clicked, remembered until it is written, so that it can be taken back."""
+        if refusals := await doing:
+            return refused(*refusals)
+        kept = [one for one in self._decisions if one.key != decision.key]
+        self._decisions = still_open([*kept, decision], self.watch.state)
+        self.changed()
+        return Answer(at="writing")
+
+    async def _taken_back(self, key: str) -> Answer:
+        decision = next((one for one in self._decisions if one.key == key), None)
+        if decision is None:
+            return refused("This is written already, or taken back, so nothing was done.", at="writing")
+        if refusals := await decision.take_back(self.watch):
+            return refused(*refusals)
+        self._decisions = [one for one in self._decisions if one.key != key]
+        self.changed()
+        return Answer(at="wrong")
 
 
 def _remember(kept: OrderedDict[str, Value], key: str, value: Value) -> None:

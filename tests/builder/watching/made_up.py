@@ -46,7 +46,7 @@ def day(planned=24, *, noted=0, landed=0, held=0):
                 log=f"logs/{number:02}-{spot.lower()}-down-{(number - 1) % 3 + 1}.csv",
                 at=f"{9 + number // 20:02}:{number * 3 % 60:02}" if done else "",
                 value=f"{812 - 7 * number} Mbit/s" if done else "",
-                typed={"level_dbm": f"{-40 - number}" if state == "noted" else "", "note": ""},
+                typed={} if state == "noted" else {"level_dbm": "", "note": ""},
             )
         )
     return tuple(rows)
@@ -170,17 +170,16 @@ class MadeUpWatch:
         self.asked.append(("write", key, typed))
         if self.refuses:
             return list(self.refuses)
-        rows = tuple(
-            replace(row, state="noted", typed={**row.typed, **typed.get(row.place, {})})
-            if row.state == "landed"
-            else row
-            for row in self.state.rows
-        )
+        rows = tuple(replace(row, state="noted", typed={}) if row.state == "landed" else row for row in self.state.rows)
         self.turn(replace(self.state, rows=rows, writing=Writing()))
         return []
 
     async def settle(self, place, code, answer, *, column=""):
         self.asked.append(("settle", place, code, answer, column))
+        return list(self.refuses)
+
+    async def take_back(self, place, code, *, column=""):
+        self.asked.append(("take_back", place, code, column))
         return list(self.refuses)
 
     async def give(self, log, place):
@@ -204,7 +203,6 @@ class Served:
         self.site = WatchSite(self.watch, port=self.port, templates=self._templates, now=self._now)
         config = uvicorn.Config(self.site.app, log_config=None, access_log=False, timeout_graceful_shutdown=2)
         self._server = uvicorn.Server(config)
-        self._server.install_signal_handlers = lambda: None
         self._loop.call_soon(self._ready.set)
         await self._server.serve(sockets=[self._socket])
 
@@ -225,8 +223,9 @@ class Served:
             self._server.should_exit = True
             self.site.news.stop.set()
 
-        self._loop.call_soon_threadsafe(leave)
-        self._thread.join(20)
+        if self._thread.is_alive():
+            self._loop.call_soon_threadsafe(leave)
+            self._thread.join(20)
 
 
 @contextmanager
