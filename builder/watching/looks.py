@@ -9,8 +9,6 @@ from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
-from importlib import import_module
-from importlib.util import find_spec
 from typing import Any
 
 from sqlite_utils import Database
@@ -21,7 +19,7 @@ from builder.watching.benches import Benches, asked_of
 from builder.watching.child import IN_HAND
 from builder.watching.day_rows import Row, day_rows
 from builder.watching.drafts import Chosen, Draft, desk_of, draft_of
-from builder.watching.jobs import LONG_QUIET_S, QUIET_S, FileState, Job, Seen
+from builder.watching.jobs import LONG_QUIET_S, QUIET_S, Asked, FileState, Job, Seen
 from builder.watching.judging import Judged, judged
 from builder.watching.kept_logs import LogsInFolder
 from builder.watching.landed import (
@@ -36,6 +34,7 @@ from builder.watching.landed import (
     tied,
 )
 from builder.watching.noting import write
+from builder.watching.senses import senses_of
 from builder.watching.shown import Shown
 from builder.watching.states import Measured, Place, Sense, SoFar, State
 from catalog.checking.batches import Checked, check
@@ -45,7 +44,7 @@ from catalog.checking.results import BUILDERS
 from catalog.connection import open_catalog
 from catalog.errors import BatchRefused, CatalogError
 from catalog.reading.batch import RawBatch, read_batch
-from catalog.visibility import Asked
+from catalog.visibility import Asked as AskedOf
 
 _ENDS = b"\n\r}] \x00"
 _TABLES = ("runs", "stations", "longruns")
@@ -252,18 +251,24 @@ class _Look:
 
     def _say(self, measured: Sequence[Measured], before: Bench, after: Bench, wrong: Judged) -> SoFar:
         """Add what the senses say of the day, and work out the results until now."""
-        document = self.raw.document.values
-        if find_spec("builder.watching.senses") is not None:
-            senses_of = import_module("builder.watching.senses").senses_of
-            of_check = [sense for senses in wrong.of_rows.values() for sense in senses]
-            wrong.of_rows.clear()
-            for sense in senses_of(
-                measured, before=before, after=after, document=document, now=self.job.now, of_check=of_check
-            ):
-                wrong.say(sense)
+        of_check = [sense for senses in wrong.of_rows.values() for sense in senses]
+        wrong.of_rows.clear()
+        asking = {(one.place, one.column, one.asks): one.code for one in of_check if one.asks or one.free}
+        for sense in senses_of(
+            measured,
+            before=before,
+            after=after,
+            document=self.raw.document.values,
+            now=self.job.now,
+            of_check=of_check,
+        ):
+            wrong.say(sense)
+            if sense.place is not None and (code := asking.get((sense.place, sense.column, sense.asks))) is not None:
+                asked = Asked(sense.place, code, sense.column)
+                wrong.questions[asked._replace(code=sense.code)] = wrong.questions[asked]
         return SoFar()
 
-    def _asked(self, checked: Checked) -> Asked:
+    def _asked(self, checked: Checked) -> AskedOf:
         rows = [row for stem in _TABLES for row in checked.rows.get(BUILDERS[stem][0], ())]
         planned = [row.row.texts for row in self.day]
         devices = {row["device_id"] for row in rows} | {texts.get("device", "") for texts in planned}
