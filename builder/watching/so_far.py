@@ -8,23 +8,24 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder import wording
-from builder.bench.bench import Bench, Subject, labels
-from builder.bench.cells import Cell, Group
+from builder.bench.bench import Bench, labels
+from builder.bench.cells import Group
 from builder.pairs.compare import compare
 from builder.pairs.verdicts import PairFigure
-from builder.planning.answers import rate_text, time_text
+from builder.planning.answers import promise_text, rate_text, time_text
 from builder.planning.costs import Costs
-from builder.planning.promises import Promise
 from builder.watching.day_plan import DayPlan, PlanRow, day_plan
 from builder.watching.day_runs import DayRun, day_runs
 from builder.watching.line_so_far import cells_so_far, picture_so_far
 from builder.watching.states import Measured, Place, Sense, SoFar
-from builder.watching.to_come import Key, Standing, spot_label
+from builder.watching.to_come import Key, Standing
 
 BEHIND = 1.2  # of the promise of the plan
 LEAST_CELLS = 3  # from which on the promise is worked out anew
 LEAST_PLACES = 3  # of a line that a verdict is given on while the day goes on (own rule; the method asks for two)
 NEXT_MINUTES = 10.0
+WORTH, WORTH_MINUTES = 0.01, 30.0  # what less time has to take off, as the search of a plan has it
+NEARLY = 0.15  # (practice) scatter nearer to the usual is called that
 
 
 def so_far_of(
@@ -100,13 +101,9 @@ def _here(runs: Sequence[DayRun], made: DayPlan) -> Key | None:
 def _promised(made: DayPlan) -> str:
     if made.made is None:
         return f"What the plan promises cannot be worked out: {made.refused}" if made.refused else ""
-    what = "the mean to be known to ±" if made.other is None else "to show a difference of "
-    return f"The plan promises {what}{rate_text(made.made.half)} Mbit/s, likely {_likely(made.made)}."
-
-
-def _likely(made: Promise) -> str:
-    decimals = 0 if made.half >= 10 else 1
-    return wording.between(made.low, made.high, decimals)
+    alone = made.other is None
+    what = "the mean to ±" if alone else "that a difference of "
+    return f"The plan promises {what}{promise_text(made.made, alone=alone)}."
 
 
 def _figure(after: Bench, made: DayPlan, group: Group) -> PairFigure | None:
@@ -121,9 +118,9 @@ def _line(after: Bench, made: DayPlan, group: Group, done: Mapping[Key, int], se
     """How much of the plan is done, and how the line goes."""
     device = made.device.device
     planned = {key: often for key, often in made.cells.items() if key[0] == device}
-    ready = sum(done.get(key, 0) >= often for key, often in planned.items())
+    begun = sum(key in done for key in planned)
     own = sum(often for key, often in done.items() if key[0] == device)
-    text = f"{made.device.model}: {ready} of {wording.count(len(planned), 'cell')} done, {own} of {sum(planned.values())} runs."
+    text = f"{made.device.model}: {begun} of {wording.count(len(planned), 'cell')} begun, {own} of {sum(planned.values())} runs."
     track = after.line(made.device, group, "attenuation")
     if track is not None and len(track.line.x) > 1:
         x, y = track.line.x, track.line.y
@@ -174,17 +171,15 @@ def _promise_anew(standing: Standing, done: Mapping[Key, int]) -> tuple[str, boo
     if not math.isfinite(half):
         return "", False
     behind = half > BEHIND * made.made.half
-    what = f"±{rate_text(half)} Mbit/s" if made.other is None else f"a difference of {rate_text(half)} Mbit/s"
-    left = _open(made, done)
-    begin = "With all runs of the plan" if left else "With what is measured"
+    begin = "With all runs of the plan" if _open(made, done) else "With what is measured"
+    shown = f"{rate_text(half)} Mbit/s"
+    what = f"the mean is known to ±{shown}" if made.other is None else f"a difference of {shown} would be shown"
+    usual = abs(scatter - 1) < NEARLY
+    times = "as usual here" if usual else f"{wording.number(scatter, 1)} times as much as is usual here"
     text = (
-        f"{begin} {made.device.model} will show {what}; the plan promised {rate_text(made.made.half)}, likely "
-        f"{_likely(made.made)}."
+        f"{begin} {what}; the plan promised {rate_text(made.made.half)}. Runs of {made.device.model} scatter {times}."
     )
-    text += f" Its runs scatter {wording.number(scatter, 1)} times as much as is usual here."
-    if behind:
-        text = f"Behind the plan: {wording.lowered(text)}"
-    return text, behind
+    return (f"Behind the plan: {wording.lowered(text)}" if behind else text), behind
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,19 +202,27 @@ def pays_next(standing: Standing, done: Mapping[Key, int], costs: Costs, here: K
     left = _open(made, done)
     uncovered = standing.uncovered(standing.cells)
     if uncovered:
-        return _to_be_covered(standing, left, here)
+        return _to_be_covered(standing, left)
     now = standing.half(standing.cells)
     if not math.isfinite(now):
         return ""
     steps = [step for key in made.cells if (step := _step(standing, key, costs, here)) is not None]
     best = max(steps, key=lambda step: step.gain(now), default=None)
-    if best is None or best.half >= now:
-        return f"Nothing that fits into {time_text(NEXT_MINUTES)} takes anything off the {rate_text(now)} Mbit/s there are now."
+    if best is None or best.half > now * (1 - WORTH * best.minutes / WORTH_MINUTES):
+        return f"Little pays now: thirty more minutes take off less than 1 % of the ±{rate_text(now)} Mbit/s."
     following = next((step for key in left for step in steps if step.key == key), None)
-    text = f"Next, {_what(standing, best)}: ±{rate_text(now)} Mbit/s become ±{rate_text(best.half)}."
+    text = f"Most for the next {NEXT_MINUTES:g} minutes: {_what(standing, best)}; {_from_to(now, best.half)}."
     if following is not None and following.key != best.key:
-        text += f" The plan’s next, {_what(standing, following)}, would bring it to ±{rate_text(following.half)}."
+        text += f" What the plan has next, {_what(standing, following)}: {_from_to(now, following.half)}."
     return text
+
+
+def _from_to(now: float, then: float) -> str:
+    """ "±43 Mbit/s become ±40"; with a decimal where they would print the same."""
+    first, last = rate_text(now), rate_text(then)
+    if first == last:
+        first, last = wording.number(now, 1), wording.number(then, 1)
+    return f"±{first} Mbit/s stay as they are" if first == last else f"±{first} Mbit/s become ±{last}"
 
 
 def _step(standing: Standing, key: Key, costs: Costs, here: Key | None) -> _Step | None:
@@ -243,8 +246,8 @@ def _what(standing: Standing, step: _Step) -> str:
     return f"{runs} of {model} at {step.key[2]} ({time_text(step.minutes)})"
 
 
-def _to_be_covered(standing: Standing, left: Mapping[Key, int], here: Key | None) -> str:
-    """While the range is not covered: which cells of the plan are missing for that, and which comes next."""
+def _to_be_covered(standing: Standing, left: Mapping[Key, int]) -> str:
+    """While the range is not covered: which cells of the plan are missing for that."""
     open_cells = [key for key in left if key not in standing.today]
     if not open_cells:
         return ""
@@ -252,11 +255,6 @@ def _to_be_covered(standing: Standing, left: Mapping[Key, int], here: Key | None
         cells = [key for key in open_cells if key[0] == side.device]
         if cells:
             spots = wording.listing_of_many([key[2] for key in cells], 4)
-            return (
-                f"First the open cells of {side.model}: without {spots} the range of the plan, "
-                f"{wording.db_range(standing.lattice.low, standing.lattice.high)} dB, is not covered. Next is {cells[0][2]}."
-            )
+            ends = wording.db_range(standing.lattice.low, standing.lattice.high)
+            return f"The open cells of {side.model} come first: without {spots} the range of the plan, {ends} dB, is not covered."
     return ""
-
-
-__all__ = ["Cell", "Subject", "pays_next", "so_far_of", "spot_label"]
