@@ -16,7 +16,9 @@ from sqlite_utils import Database
 from builder.bench.bench import Bench, load_bench
 from builder.bench.bounds import Limits
 from builder.bench.cells import Cell, cells
+from builder.planning.costs import Costs, costs_of
 from catalog import queries
+from catalog.beginning.declared_minutes import declared_minutes
 from catalog.checking.batches import Checked
 from catalog.entering import as_if_entered
 from catalog.records import Run
@@ -39,6 +41,7 @@ class Before:
     part: Database
     bench: Bench
     series: Series
+    costs: Costs
 
 
 class Benches:
@@ -47,8 +50,12 @@ class Benches:
     def __init__(self) -> None:
         self._before: Before | None = None
 
-    def before(self, catalog: Path, asked: Asked, *, now: datetime) -> Before:
-        """The catalogue without the day. Raises CatalogUnusable."""
+    def before(self, catalog: Path, db: Database, asked: Asked, *, now: datetime) -> Before:
+        """The catalogue without the day.
+
+        db      the same, opened
+        Raises  CatalogUnusable.
+        """
         status = catalog.stat()
         state = status.st_ino, status.st_size, status.st_mtime_ns
         kept = self._before
@@ -62,8 +69,10 @@ class Benches:
                 all_series.append(series)
                 return cells(runs, limits, series=series)
 
-            bench = load_bench(part, cells_of_runs=noted)
-            self._before = kept = Before(catalog, state, asked, part, bench, all_series[0])
+            runs = queries.runs(part)
+            bench = load_bench(part, runs=runs, cells_of_runs=noted)
+            costs = costs_of(runs, declared_minutes(db))
+            self._before = kept = Before(catalog, state, asked, part, bench, all_series[0], costs)
         return kept
 
     def after(self, before: Before, checked: Checked, *, now: datetime) -> Bench:

@@ -15,8 +15,9 @@ from sqlite_utils import Database
 
 from builder.bench.asking import clients_of, series_in
 from builder.bench.bench import Bench
-from builder.watching.benches import Benches, asked_of
+from builder.watching.benches import Before, Benches, asked_of
 from builder.watching.child import IN_HAND
+from builder.watching.day_plan import PlanRow, day_plan
 from builder.watching.day_rows import Row, day_rows
 from builder.watching.drafts import Chosen, Draft, desk_of, draft_of
 from builder.watching.jobs import LONG_QUIET_S, QUIET_S, Asked, FileState, Job, Seen
@@ -36,10 +37,12 @@ from builder.watching.landed import (
 from builder.watching.noting import write
 from builder.watching.senses import senses_of
 from builder.watching.shown import Shown
+from builder.watching.so_far import so_far_of
 from builder.watching.states import Measured, Place, Sense, SoFar, State
 from catalog.checking.batches import Checked, check
 from catalog.checking.known import Row as Values
 from catalog.checking.logfiles import map_and_path
+from catalog.checking.planned import is_of_desk
 from catalog.checking.results import BUILDERS
 from catalog.connection import open_catalog
 from catalog.errors import BatchRefused, CatalogError
@@ -51,6 +54,7 @@ _TABLES = ("runs", "stations", "longruns")
 
 _benches = Benches()
 _heads: Heads = {}
+_plans: dict[str, Any] = {}
 
 
 def look(job: Job) -> Seen:
@@ -236,7 +240,7 @@ class _Look:
         shown = {one.place: one for one in sound}
         if not {"batch_id", "title", "licence"} <= checked.batch.keys():  # nothing of it can be entered
             return shown, {}, SoFar()
-        before = _benches.before(self.job.catalog, self._asked(checked), now=self.job.now)
+        before = _benches.before(self.job.catalog, self.db, self._asked(checked), now=self.job.now)
         after = _benches.after(before, checked, now=self.job.now) if sound else before.bench
         held = [
             self._measured_as(
@@ -246,27 +250,44 @@ class _Look:
             if place not in shown and log.kind
         ]
         measured = sorted([*sound, *held], key=lambda one: one.order)
-        so_far = self._say(measured, before.bench, after, wrong)
-        return shown, {device: one.model for device, one in after.devices.items()}, so_far
+        senses = self._senses(measured, before.bench, after, wrong)
+        return (
+            shown,
+            {device: one.model for device, one in after.devices.items()},
+            self._so_far(measured, before, after, senses),
+        )
 
-    def _say(self, measured: Sequence[Measured], before: Bench, after: Bench, wrong: Judged) -> SoFar:
-        """Add what the senses say of the day, and work out the results until now."""
+    def _senses(self, measured: Sequence[Measured], before: Bench, after: Bench, wrong: Judged) -> list[Sense]:
+        """What is to be said of the rows, put in the place of what `check` says of them."""
         of_check = [sense for senses in wrong.of_rows.values() for sense in senses]
         wrong.of_rows.clear()
         asking = {(one.place, one.column, one.asks): one.code for one in of_check if one.asks or one.free}
-        for sense in senses_of(
-            measured,
-            before=before,
-            after=after,
-            document=self.raw.document.values,
-            now=self.job.now,
-            of_check=of_check,
-        ):
+        document, now = self.raw.document.values, self.job.now
+        senses = senses_of(measured, before=before, after=after, document=document, now=now, of_check=of_check)
+        for sense in senses:
             wrong.say(sense)
             if sense.place is not None and (code := asking.get((sense.place, sense.column, sense.asks))) is not None:
                 asked = Asked(sense.place, code, sense.column)
                 wrong.questions[asked._replace(code=sense.code)] = wrong.questions[asked]
-        return SoFar()
+        return senses
+
+    def _so_far(self, measured: Sequence[Measured], before: Before, after: Bench, senses: Sequence[Sense]) -> SoFar:
+        """The results until now; of the plan what follows from it and the catalogue alone is worked out once."""
+        rows = [PlanRow(row.place, row.order, row.row.texts) for row in self.day if not is_of_desk(row.row.source)]
+        document = self.raw.document.values
+        key = [(row.place, sorted(row.texts.items())) for row in rows], repr(document.get("bench"))
+        if _plans.get("before") is not before or _plans.get("key") != key:
+            _plans.update(before=before, key=key, made=day_plan(rows, before=before.bench, document=document))
+        return so_far_of(
+            measured,
+            before=before.bench,
+            after=after,
+            document=document,
+            plan=rows,
+            costs=before.costs,
+            senses=senses,
+            made=_plans["made"],
+        )
 
     def _asked(self, checked: Checked) -> AskedOf:
         rows = [row for stem in _TABLES for row in checked.rows.get(BUILDERS[stem][0], ())]

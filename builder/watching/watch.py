@@ -212,12 +212,14 @@ class Watch:
         return list(seen.state.trouble)
 
     async def _ask_calmly(self, key: str | None = None) -> Seen:
-        """A look; what stops it is shown, too."""
+        """A look; whatever stops it is shown, too, and the next change is looked at all the same."""
         try:
             return await self._ask(key)
         except (CatalogError, OSError) as refusal:
             lines = tuple(str(refusal).splitlines())
-            return Seen(State("", trouble=lines), refused=lines if key is not None else ())
+        except Exception as failure:
+            lines = (f"This is the state before the last change, for a look at it failed: {failure!r}",)
+        return Seen(State("", trouble=lines), refused=lines if key is not None else ())
 
     async def _ask(self, key: str | None = None) -> Seen:
         """A look, with writing where *key* says of what. A process that ends over a log is asked once more without it."""

@@ -264,8 +264,8 @@ def test_the_bench_with_the_day_is_that_of_all_that_was_tested(day, job, landing
     checked = check(read_batch(day), db)
     asked = asked_of({"hollendry-bobbin", "tessarik-plinth"}, {"wrenlet-u2"})
     benches = Benches()
-    before = benches.before(job.catalog, asked, now=NOW)
-    assert benches.before(job.catalog, asked, now=NOW) is before
+    before = benches.before(job.catalog, db, asked, now=NOW)
+    assert benches.before(job.catalog, db, asked, now=NOW) is before
     after = benches.after(before, checked, now=NOW)
     whole = load_bench(full_part(as_if_entered(checked, before.part, now=NOW), asked, as_of=NOW))
     assert len(whole.cells) > len(before.bench.cells)
