@@ -32,13 +32,11 @@ class Before:
     """The part of a catalogue that a day is about.
 
     state  of its file
-    part   the same in memory
     """
 
     catalog: Path
     state: tuple[int, ...]
     asked: Asked
-    part: Database
     bench: Bench
     series: Series
     costs: Costs
@@ -60,8 +58,6 @@ class Benches:
         state = status.st_ino, status.st_size, status.st_mtime_ns
         kept = self._before
         if kept is None or (kept.catalog, kept.state, kept.asked) != (catalog, state, asked):
-            if kept is not None:
-                kept.part.close()
             part = full_part(catalog, asked, as_of=now)
             all_series: list[Series] = []
 
@@ -71,14 +67,18 @@ class Benches:
 
             runs = queries.runs(part)
             bench = load_bench(part, runs=runs, cells_of_runs=noted)
+            part.close()
             costs = costs_of(runs, declared_minutes(db))
-            self._before = kept = Before(catalog, state, asked, part, bench, all_series[0], costs)
+            self._before = kept = Before(catalog, state, asked, bench, all_series[0], costs)
         return kept
 
-    def after(self, before: Before, checked: Checked, *, now: datetime) -> Bench:
-        """The same with what of the day is sound."""
+    def after(self, before: Before, db: Database, checked: Checked, *, now: datetime) -> Bench:
+        """The same with what of the day is sound.
+
+        db  the whole catalogue: rows of a check name its things by their numbers there, which a part does not keep
+        """
         tested = {row["device_id"] for row in checked.rows.get("run", ())}
-        whole = as_if_entered(checked, before.part, now=now)
+        whole = as_if_entered(checked, db, now=now)
         some = full_part(whole, Asked(devices=frozenset(tested)), as_of=now)
         every: list[Database] = []
 

@@ -241,7 +241,7 @@ class _Look:
         if not {"batch_id", "title", "licence"} <= checked.batch.keys():  # nothing of it can be entered
             return shown, {}, SoFar()
         before = _benches.before(self.job.catalog, self.db, self._asked(checked), now=self.job.now)
-        after = _benches.after(before, checked, now=self.job.now) if sound else before.bench
+        after = _benches.after(before, self.db, checked, now=self.job.now) if sound else before.bench
         held = [
             self._measured_as(
                 row, desk_texts(row, log, self.job.typed.get(place, {}), self.reading.zone), log.digest, log
