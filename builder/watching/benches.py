@@ -16,7 +16,9 @@ from sqlite_utils import Database
 from builder.bench.bench import Bench, load_bench
 from builder.bench.bounds import Limits
 from builder.bench.cells import Cell, cells
+from builder.planning.costs import Costs, costs_of
 from catalog import queries
+from catalog.beginning.declared_minutes import declared_minutes
 from catalog.checking.batches import Checked
 from catalog.entering import as_if_entered
 from catalog.records import Run
@@ -30,15 +32,14 @@ class Before:
     """The part of a catalogue that a day is about.
 
     state  of its file
-    part   the same in memory
     """
 
     catalog: Path
     state: tuple[int, ...]
     asked: Asked
-    part: Database
     bench: Bench
     series: Series
+    costs: Costs
 
 
 class Benches:
@@ -47,14 +48,16 @@ class Benches:
     def __init__(self) -> None:
         self._before: Before | None = None
 
-    def before(self, catalog: Path, asked: Asked, *, now: datetime) -> Before:
-        """The catalogue without the day. Raises CatalogUnusable."""
+    def before(self, catalog: Path, db: Database, asked: Asked, *, now: datetime) -> Before:
+        """The catalogue without the day.
+
+        db      the same, opened
+        Raises  CatalogUnusable.
+        """
         status = catalog.stat()
         state = status.st_ino, status.st_size, status.st_mtime_ns
         kept = self._before
         if kept is None or (kept.catalog, kept.state, kept.asked) != (catalog, state, asked):
-            if kept is not None:
-                kept.part.close()
             part = full_part(catalog, asked, as_of=now)
             all_series: list[Series] = []
 
@@ -62,14 +65,20 @@ class Benches:
                 all_series.append(series)
                 return cells(runs, limits, series=series)
 
-            bench = load_bench(part, cells_of_runs=noted)
-            self._before = kept = Before(catalog, state, asked, part, bench, all_series[0])
+            runs = queries.runs(part)
+            bench = load_bench(part, runs=runs, cells_of_runs=noted)
+            part.close()
+            costs = costs_of(runs, declared_minutes(db))
+            self._before = kept = Before(catalog, state, asked, bench, all_series[0], costs)
         return kept
 
-    def after(self, before: Before, checked: Checked, *, now: datetime) -> Bench:
-        """The same with what of the day is sound."""
+    def after(self, before: Before, db: Database, checked: Checked, *, now: datetime) -> Bench:
+        """The same with what of the day is sound.
+
+        db  the whole catalogue: rows of a check name its things by their numbers there, which a part does not keep
+        """
         tested = {row["device_id"] for row in checked.rows.get("run", ())}
-        whole = as_if_entered(checked, before.part, now=now)
+        whole = as_if_entered(checked, db, now=now)
         some = full_part(whole, Asked(devices=frozenset(tested)), as_of=now)
         every: list[Database] = []
 

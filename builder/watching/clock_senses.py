@@ -193,11 +193,11 @@ def clock_senses(
     for one in every:
         counts[of_client(one.row)].append(one)
     for client, delay in delays.items():
-        hours = round(-delay / HOUR_S)
-        if abs(-delay - hours * HOUR_S) <= NEAR_S and hours:
+        whole = round(-delay / HOUR_S)
+        if whole and abs(-delay - whole * HOUR_S) <= NEAR_S:
             last = counts[client][-1].row
             senses.append(
-                Sense("clock-off", *_of_client(client[1], len(counts[client]), hours), True, last.place, last.log)
+                Sense("clock-off", *_of_client(client[1], len(counts[client]), whole), True, last.place, last.log)
             )
         elif delay < -AHEAD_S:
             last = counts[client][-1].row

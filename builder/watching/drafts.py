@@ -170,7 +170,7 @@ def _entries(
             continue
         source, number = rows[place]
         stem = stems[place]
-        entry: dict[str, object] = {} if answer.typed is not None else {"cause": answer.asked.code}
+        entry: dict[str, object] = {} if answer.typed is not None else {"cause": answer.code}
         entry |= {"table": answered_as(named[source], stem) if source in named else f"desk-{stem}", "row": number}
         if answer.asked.column:
             entry["column"] = answer.asked.column

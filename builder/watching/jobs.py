@@ -35,10 +35,12 @@ class Asked(NamedTuple):
 class Question:
     """What an answer to it may be, and how it is written.
 
+    code     by which `check` asks it; the sense that it goes along with may have another
     options  what it may mean; with *free*, proposals
     typed    the text that it is about, where the answer replaces a text; else None
     """
 
+    code: str
     options: tuple[str, ...]
     free: bool
     typed: str | None = None
@@ -49,6 +51,7 @@ class Answer:
     """A question that was answered by a click, and not written yet."""
 
     asked: Asked
+    code: str
     means: str
     typed: str | None = None
 

@@ -71,7 +71,7 @@ def _sense(problem: Problem, place: Place | None, questions: dict[Asked, Questio
         return Sense(problem.code, f"{where}{problem.expected}", problem.remedy, grave, place, log)
     asked = Asked(place, problem.code, problem.column)
     free = question.by_text or not question.options
-    questions[asked] = Question(question.options, free, problem.value if question.by_text else None)
+    questions[asked] = Question(problem.code, question.options, free, problem.value if question.by_text else None)
     return Sense(
         problem.code,
         problem.expected,

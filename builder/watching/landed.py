@@ -48,6 +48,7 @@ class Landed:
     started, ended  by its own clock, where it states instants
     digest  of a throughput, as it is before any answer
     wrong   what is to be said beside what `check` says: (code, sentence, remedy)
+    left_alone  it is not to be read, nor to be noted
     """
 
     path: str
@@ -57,6 +58,7 @@ class Landed:
     ended: datetime | None = None
     digest: Mapping[str, float] = field(default_factory=dict)
     wrong: tuple[tuple[str, str, str], ...] = ()
+    left_alone: bool = False
 
 
 Heads = MutableMapping[tuple[object, ...], Landed]

@@ -9,19 +9,18 @@ from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
-from importlib import import_module
-from importlib.util import find_spec
 from typing import Any
 
 from sqlite_utils import Database
 
 from builder.bench.asking import clients_of, series_in
 from builder.bench.bench import Bench
-from builder.watching.benches import Benches, asked_of
+from builder.watching.benches import Before, Benches, asked_of
 from builder.watching.child import IN_HAND
+from builder.watching.day_plan import PlanRow, day_plan
 from builder.watching.day_rows import Row, day_rows
 from builder.watching.drafts import Chosen, Draft, desk_of, draft_of
-from builder.watching.jobs import LONG_QUIET_S, QUIET_S, FileState, Job, Seen
+from builder.watching.jobs import LONG_QUIET_S, QUIET_S, Asked, FileState, Job, Seen
 from builder.watching.judging import Judged, judged
 from builder.watching.kept_logs import LogsInFolder
 from builder.watching.landed import (
@@ -36,22 +35,26 @@ from builder.watching.landed import (
     tied,
 )
 from builder.watching.noting import write
+from builder.watching.senses import senses_of
 from builder.watching.shown import Shown
+from builder.watching.so_far import so_far_of
 from builder.watching.states import Measured, Place, Sense, SoFar, State
 from catalog.checking.batches import Checked, check
 from catalog.checking.known import Row as Values
 from catalog.checking.logfiles import map_and_path
+from catalog.checking.planned import is_of_desk
 from catalog.checking.results import BUILDERS
 from catalog.connection import open_catalog
 from catalog.errors import BatchRefused, CatalogError
 from catalog.reading.batch import RawBatch, read_batch
-from catalog.visibility import Asked
+from catalog.visibility import Asked as AskedOf
 
 _ENDS = b"\n\r}] \x00"
 _TABLES = ("runs", "stations", "longruns")
 
 _benches = Benches()
 _heads: Heads = {}
+_plans: dict[str, Any] = {}
 
 
 def look(job: Job) -> Seen:
@@ -114,14 +117,15 @@ class _Look:
         """The whole of it; *then* is done with the draft that would be written."""
         landed, others = self._landed()
         guessed = {row.place: (row, log) for log, row in others if row is not None}
-        sure = [(row, landed[row.place]) for row in self.day if row.place in landed]
+        came = [(row, landed[row.place]) for row in self.day if row.place in landed]
+        sure = [(row, log) for row, log in came if not log.left_alone]
         chosen = [*sure, *guessed.values()]
         draft = self._draft(chosen)
         checked = check(draft.raw, self.db, kept_logs=self.kept)
         unread = {row.place for row, log in chosen if not log.kind}
         wrong = judged(checked, draft.rows, self.rows_by_log(chosen), landing=self.files, unread=unread)
         wrong.of_batch += [Sense("not-noted", sentence, grave=True) for sentence in draft.refused]
-        for row, log in chosen:
+        for row, log in (*came, *guessed.values()):
             for code, sentence, remedy in log.wrong:
                 wrong.say(Sense(code, sentence, remedy, grave=True, place=row.place, log=log.path))
                 wrong.held.add(row.place)
@@ -195,7 +199,8 @@ class _Look:
             return None
         if self.job.shunned.get(path) == state:
             ended = "The process that read this log ended over it, so it is left alone."
-            return Landed(path, path, wrong=(("ended-over-log", ended, "Repeat the run, or put a whole file there."),))
+            wrong = ("ended-over-log", ended, "Repeat the run, or put a whole file there.")
+            return Landed(path, path, wrong=(wrong,), left_alone=True)
         return self.reading.landed(path, map_name, state)
 
     def _still_s(self, path: str, state: FileState) -> float:
@@ -235,8 +240,8 @@ class _Look:
         shown = {one.place: one for one in sound}
         if not {"batch_id", "title", "licence"} <= checked.batch.keys():  # nothing of it can be entered
             return shown, {}, SoFar()
-        before = _benches.before(self.job.catalog, self._asked(checked), now=self.job.now)
-        after = _benches.after(before, checked, now=self.job.now) if sound else before.bench
+        before = _benches.before(self.job.catalog, self.db, self._asked(checked), now=self.job.now)
+        after = _benches.after(before, self.db, checked, now=self.job.now) if sound else before.bench
         held = [
             self._measured_as(
                 row, desk_texts(row, log, self.job.typed.get(place, {}), self.reading.zone), log.digest, log
@@ -245,23 +250,46 @@ class _Look:
             if place not in shown and log.kind
         ]
         measured = sorted([*sound, *held], key=lambda one: one.order)
-        so_far = self._say(measured, before.bench, after, wrong)
-        return shown, {device: one.model for device, one in after.devices.items()}, so_far
+        senses = self._senses(measured, before.bench, after, wrong)
+        return (
+            shown,
+            {device: one.model for device, one in after.devices.items()},
+            self._so_far(measured, before, after, senses),
+        )
 
-    def _say(self, measured: Sequence[Measured], before: Bench, after: Bench, wrong: Judged) -> SoFar:
-        """Add what the senses say of the day, and work out the results until now."""
+    def _senses(self, measured: Sequence[Measured], before: Bench, after: Bench, wrong: Judged) -> list[Sense]:
+        """What is to be said of the rows, put in the place of what `check` says of them."""
+        of_check = [sense for senses in wrong.of_rows.values() for sense in senses]
+        wrong.of_rows.clear()
+        asking = {(one.place, one.column, one.asks): one.code for one in of_check if one.asks or one.free}
+        document, now = self.raw.document.values, self.job.now
+        senses = senses_of(measured, before=before, after=after, document=document, now=now, of_check=of_check)
+        for sense in senses:
+            wrong.say(sense)
+            if sense.place is not None and (code := asking.get((sense.place, sense.column, sense.asks))) is not None:
+                asked = Asked(sense.place, code, sense.column)
+                wrong.questions[asked._replace(code=sense.code)] = wrong.questions[asked]
+        return senses
+
+    def _so_far(self, measured: Sequence[Measured], before: Before, after: Bench, senses: Sequence[Sense]) -> SoFar:
+        """The results until now; of the plan what follows from it and the catalogue alone is worked out once."""
+        rows = [PlanRow(row.place, row.order, row.row.texts) for row in self.day if not is_of_desk(row.row.source)]
         document = self.raw.document.values
-        if find_spec("builder.watching.senses") is not None:
-            senses_of = import_module("builder.watching.senses").senses_of
-            of_check = [sense for senses in wrong.of_rows.values() for sense in senses]
-            wrong.of_rows.clear()
-            for sense in senses_of(
-                measured, before=before, after=after, document=document, now=self.job.now, of_check=of_check
-            ):
-                wrong.say(sense)
-        return SoFar()
+        key = [(row.place, sorted(row.texts.items())) for row in rows], repr(document.get("bench"))
+        if _plans.get("before") is not before or _plans.get("key") != key:
+            _plans.update(before=before, key=key, made=day_plan(rows, before=before.bench, document=document))
+        return so_far_of(
+            measured,
+            before=before.bench,
+            after=after,
+            document=document,
+            plan=rows,
+            costs=before.costs,
+            senses=senses,
+            made=_plans["made"],
+        )
 
-    def _asked(self, checked: Checked) -> Asked:
+    def _asked(self, checked: Checked) -> AskedOf:
         rows = [row for stem in _TABLES for row in checked.rows.get(BUILDERS[stem][0], ())]
         planned = [row.row.texts for row in self.day]
         devices = {row["device_id"] for row in rows} | {texts.get("device", "") for texts in planned}

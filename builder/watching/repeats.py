@@ -13,6 +13,8 @@ from builder.watching.day_runs import DayRun
 from builder.watching.expecting import RARE, Expected, Expecting, chance, odds_text
 
 LEAST_OFF = 0.10  # (practice) a repeat less far from its siblings is nobody's slip, however little they scatter
+MANY_SIBLINGS = 4  # from which on nothing else is asked (own rule)
+LEAST_ELSEWHERE = 2  # repeats of other visits that vouch for one of this (own rule)
 LINE_OFF = math.log(1.5)  # (practice) the same of a value beside what the device's other places lead to
 
 
@@ -95,6 +97,8 @@ def _worst(left: Sequence[DayRun], elsewhere: Sequence[DayRun], expecting: Expec
         middle = statistics.median([one.value or 0.0 for one in siblings])
         again = 0.0 if len(left) > 1 else 2**0.5 * expecting.standing_again(run)
         expected = Expected(middle, math.hypot(spread * math.sqrt(1 + 1 / len(siblings)), again))
+        if len(siblings) < MANY_SIBLINGS and _as_elsewhere(run, middle, elsewhere, expecting):
+            continue
         off = math.log((run.value or 0.0) / middle)
         if abs(off) >= -math.log(1 - LEAST_OFF) and chance(off, expected.spread) < RARE:
             worse.append((abs(off) / expected.spread, Odd(run, expected, len(siblings))))
@@ -104,15 +108,23 @@ def _worst(left: Sequence[DayRun], elsewhere: Sequence[DayRun], expecting: Expec
     return _of_two(worst, left, elsewhere, expecting) if len(left) == 2 else worst
 
 
+def _as_elsewhere(run: DayRun, middle: float, elsewhere: Sequence[DayRun], expecting: Expecting) -> bool:
+    """Whether a run fits the other visits to its place, or what other places lead to, and its siblings do not."""
+    there = _elsewhere(run, elsewhere, expecting)
+    return there is not None and there.odds_of(middle) < RARE <= there.odds_of(run.value or 0.0)
+
+
+def _elsewhere(run: DayRun, elsewhere: Sequence[DayRun], expecting: Expecting) -> Expected | None:
+    if len(elsewhere) < LEAST_ELSEWHERE:
+        return expecting.from_elsewhere(run)
+    middle = statistics.median([one.value or 0.0 for one in elsewhere])
+    return Expected(middle, math.hypot(expecting.spread_of(run) or 0.0, 2**0.5 * expecting.standing_again(run)))
+
+
 def _of_two(worst: Odd, left: Sequence[DayRun], elsewhere: Sequence[DayRun], expecting: Expecting) -> Odd:
     """Which of two repeats is off, by other visits to the place, else by other places; both where neither tells."""
     first, second = left
-    if elsewhere:
-        middle = statistics.median([one.value or 0.0 for one in elsewhere])
-        spread = expecting.spread_of(first) or 0.0
-        other: Expected | None = Expected(middle, math.hypot(spread, 2**0.5 * expecting.standing_again(first)))
-    else:
-        other = expecting.from_elsewhere(first)
+    other = _elsewhere(first, elsewhere, expecting)
     if other is not None:
         odds = [other.odds_of(one.value or 0.0) for one in left]
         if min(odds) < RARE <= max(odds):

@@ -60,6 +60,7 @@ class Watch:
     _growing: dict[Path, float] = field(default_factory=dict)  # a log that changed -> when it did
     _is_folder: bool = True
     _looked: float = 0.0
+    _died_over: str = ""
 
     async def begin(self) -> None:
         """Look for the first time. Raises InputRefused where there is no batch, CatalogUnusable."""
@@ -157,7 +158,7 @@ class Watch:
                 return ["This is not asked any more."]
             if not answer or (not question.free and answer not in question.options):
                 return ["This is none of its answers."]
-            self._answers[asked] = Answer(asked, answer, question.typed)
+            self._answers[asked] = Answer(asked, question.code, answer, question.typed)
             return await self._look_again()
 
     async def take_back(self, place: Place, code: str, *, column: str = "") -> list[str]:
@@ -211,12 +212,14 @@ class Watch:
         return list(seen.state.trouble)
 
     async def _ask_calmly(self, key: str | None = None) -> Seen:
-        """A look; what stops it is shown, too."""
+        """A look; whatever stops it is shown, too, and the next change is looked at all the same."""
         try:
             return await self._ask(key)
         except (CatalogError, OSError) as refusal:
             lines = tuple(str(refusal).splitlines())
-            return Seen(State("", trouble=lines), refused=lines if key is not None else ())
+        except Exception as failure:
+            lines = (f"This is the state before the last change, for a look at it failed: {failure!r}",)
+        return Seen(State("", trouble=lines), refused=lines if key is not None else ())
 
     async def _ask(self, key: str | None = None) -> Seen:
         """A look, with writing where *key* says of what. A process that ends over a log is asked once more without it."""
@@ -234,13 +237,15 @@ class Watch:
                 self._let_go()
                 if not self._shun():
                     break
-        lines = (f"{_DIED}. It begins anew at the next change.",)
+        log = f" over {self._died_over}" if self._died_over else ""
+        lines = (f"{_DIED}{log}. It begins anew at the next change.",)
         return Seen(State("", trouble=lines), refused=lines if key is not None else ())
 
     def _shun(self) -> bool:
         """Leave the log alone over which the process ended; False where it was over none."""
+        self._died_over = ""
         try:
-            path = (self._kept / IN_HAND).read_text(encoding="utf-8", errors="surrogateescape")
+            self._died_over = path = (self._kept / IN_HAND).read_text(encoding="utf-8", errors="surrogateescape")
             (self._kept / IN_HAND).unlink()
             root = self.batch if self.batch.is_dir() else self.batch.parent
             status = (root / path).stat()

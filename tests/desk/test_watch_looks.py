@@ -20,7 +20,7 @@ from catalog.entering import as_if_entered, check_batch, enter_batch
 from catalog.reading.batch import read_batch
 from catalog.reading.folder import Folder
 from catalog.visibility import full_part
-from tests.desk.bench_days import write_logs
+from tests.desk.bench_days import losses_of, write_logs
 from tests.desk.watched import answer, look, row_of, write
 
 NOW = datetime(2027, 1, 1, tzinfo=UTC)
@@ -264,10 +264,10 @@ def test_the_bench_with_the_day_is_that_of_all_that_was_tested(day, job, landing
     checked = check(read_batch(day), db)
     asked = asked_of({"hollendry-bobbin", "tessarik-plinth"}, {"wrenlet-u2"})
     benches = Benches()
-    before = benches.before(job.catalog, asked, now=NOW)
-    assert benches.before(job.catalog, asked, now=NOW) is before
-    after = benches.after(before, checked, now=NOW)
-    whole = load_bench(full_part(as_if_entered(checked, before.part, now=NOW), asked, as_of=NOW))
+    before = benches.before(job.catalog, db, asked, now=NOW)
+    assert benches.before(job.catalog, db, asked, now=NOW) is before
+    after = benches.after(before, db, checked, now=NOW)
+    whole = load_bench(full_part(as_if_entered(checked, db, now=NOW), asked, as_of=NOW))
     assert len(whole.cells) > len(before.bench.cells)
 
     def comparable(bench):
@@ -275,6 +275,10 @@ def test_the_bench_with_the_day_is_that_of_all_that_was_tested(day, job, landing
 
     assert comparable(after) == comparable(whole)
     assert after.scatter == whole.scatter
+    losses = losses_of(job.catalog)
+    day = [cell for cell in after.cells if cell.session not in {old.session for old in before.bench.cells}]
+    assert day
+    assert all(cell.attenuation_db == losses[cell.spot] for cell in day), "each cell is where its spot is"
 
 
 def test_the_plan_of_a_day_that_is_away_or_broken(day, job):
