@@ -18,6 +18,12 @@ return [...document.querySelectorAll('main button:not(.unseen), main input:not([
 """
 
 
+@pytest.fixture
+def browser(browser):
+    yield browser
+    browser.get("about:blank")  # or the page would go on asking for a watch that has ended
+
+
 def shown(driver, site, *, width=1280, scheme="light", path=""):
     driver.execute_cdp_cmd(
         "Emulation.setDeviceMetricsOverride",

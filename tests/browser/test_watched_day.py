@@ -5,6 +5,7 @@ import shutil
 import time
 from datetime import UTC, datetime
 
+import pytest
 from click.testing import CliRunner
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
@@ -22,6 +23,12 @@ from tests.desk.test_bench_days import CEILING, PLAN, REFERENCE
 SLIPPED = "logs/020-s4-down-2.csv"  # the first slip of that day that is wrong beyond doubt
 SOON_S = 10.0  # goal: seconds from a log's last byte until the page has it
 STATE = "return document.querySelector(`.day tbody tr:nth-child(${arguments[0]}) [data-column=State]`).textContent"
+
+
+@pytest.fixture
+def browser(browser):
+    yield browser
+    browser.get("about:blank")  # or the page would go on asking for a watch that has ended
 
 
 def land(day, landing, *, name=None):

@@ -78,6 +78,12 @@ def test_the_page_reads_in_the_order_of_a_bench(site):
     assert [html.index(text) for text in order] == sorted(html.index(text) for text in order)
 
 
+def test_the_picture_is_a_table_too(site):
+    html = Visitor(site).html
+    assert '805 Mbit/s<span class="interval">95 %: 742–862</span>' in html
+    assert "<td>1 of 3</td>" in html
+
+
 @pytest.mark.parametrize("name", STATES)
 def test_every_state_is_a_page(name):
     state = STATES[name]()
