@@ -168,10 +168,11 @@ def files_in(folder: Folder, folders: Iterable[str]) -> dict[str, FileState]:
     """The files in these folders that a log may be, by their paths in the batch."""
     files: dict[str, FileState] = {}
     for inside in folders:
-        if ".." in PurePosixPath(inside).parts or inside.startswith("/"):
+        place = folder.root / inside
+        if ".." in PurePosixPath(inside).parts or not place.resolve().is_relative_to(folder.root):
             continue
         try:
-            entries = sorted(os.scandir(folder.root / inside), key=lambda entry: entry.name)
+            entries = sorted(os.scandir(place), key=lambda entry: entry.name)
         except OSError:
             continue
         for entry in entries:
@@ -181,12 +182,12 @@ def files_in(folder: Folder, folders: Iterable[str]) -> dict[str, FileState]:
             path = f"{inside}/{name}" if inside else name
             try:
                 name.encode()
+                if not entry.is_file() or (entry.is_symlink() and folder.refusal(path) is not None):
+                    continue
                 status = entry.stat()
-                plain = entry.is_file()
             except (OSError, UnicodeEncodeError):
                 continue
-            if plain and folder.refusal(path) is None:
-                files[path] = FileState(status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino)
+            files[path] = FileState(status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino)
     return files
 
 

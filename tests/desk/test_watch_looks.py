@@ -74,6 +74,19 @@ def test_what_is_typed_beside_a_log_goes_into_its_row(day, job, landings):
     assert (first["outcome"], second["level_dbm"]) == ("", "")
 
 
+def test_a_log_without_a_time_gets_it_typed(day, job, landings):
+    one = landings[0]
+    lines = [f"{number},{value:.1f}" for number, value in enumerate(one.values)]
+    (day / "logs").mkdir(exist_ok=True)
+    (day / one.path).write_text("\n".join(["t_s,mbit_s", *lines, ""]), encoding="utf-8")
+    row = row_of(look(job), one.path)
+    assert (row.state, codes(row), list(row.typed)) == ("held", ["no-time"], ["when", "level_dbm", "note"])
+    typed = {row.place: {"when": "2026-11-30 08:50"}}
+    assert row_of(look(job, typed=typed), one.path).state == "landed"
+    assert write(job, typed=typed)[0] == []
+    assert rows(day / "desk" / "runs.csv")[0]["when"] == "2026-11-30 08:50"
+
+
 def test_a_level_that_is_none_holds_its_row(day, job, landings):
     write_logs(day, landings[:2])
     seen = looks.look(job)
