@@ -212,9 +212,15 @@ def tied(rows: Sequence[Row], files: Iterable[str]) -> dict[Place, str]:
     return result
 
 
+def beside(rows: Sequence[Row], files: Iterable[str]) -> dict[Place, str]:
+    """The logs that have the name of a planned row which was noted without any."""
+    named = {name_of(path_of(log)): row for row in rows if not row.log and (log := row.row.texts.get("log", ""))}
+    return {row.place: path for path in files if (row := named.get(name_of(path))) is not None}
+
+
 def others_among(rows: Sequence[Row], files: Iterable[str], used: Iterable[str]) -> list[str]:
     """The logs that no row has, the oldest names first. Of a batch without planned rows those count in its folders, too."""
-    taken = {*used, *(row.log for row in rows if row.log)}
+    taken = {*used, *(row.log for row in rows if row.log), *beside(rows, files).values()}
     strays = [path for path in files if path not in taken and PurePosixPath(path).suffix.casefold() in _ENDINGS]
     return [path for path in strays if folder_of(path)][:MOST_OTHERS]
 

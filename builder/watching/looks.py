@@ -27,6 +27,7 @@ from builder.watching.landed import (
     Heads,
     Landed,
     Reading,
+    beside,
     desk_texts,
     files_in,
     log_folders,
@@ -126,6 +127,18 @@ class _Look:
         timeless = {row.place: log for row, log in chosen if log.started is None}
         wrong = judged(checked, draft.rows, self.rows_by_log(chosen), landing=self.files, timeless=timeless)
         wrong.of_batch += [Sense("not-noted", sentence, grave=True) for sentence in draft.refused]
+        for place, path in beside(self.day, self.files).items():
+            sentence = f"{path} is there, and its row was noted without a log."
+            wrong.say(
+                Sense(
+                    "noted-without",
+                    sentence,
+                    "Name it in the row that was noted, if it is its own.",
+                    False,
+                    place,
+                    path,
+                )
+            )
         for row, log in (*came, *guessed.values()):
             for code, sentence, remedy in log.wrong:
                 wrong.say(Sense(code, sentence, remedy, grave=True, place=row.place, log=log.path))

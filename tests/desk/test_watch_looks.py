@@ -223,6 +223,26 @@ def test_an_answer_about_a_row_that_was_noted_before(day, job, landings):
     assert check_batch(day, catalog=open_catalog(job.catalog, readonly=True)).problems == ()
 
 
+def test_a_row_that_was_noted_by_hand_without_its_log(day, job, landings):
+    write_logs(day, landings[:2])
+    planned = rows(day / "runs.csv")[0]
+    noted = {**planned, "when": "2026-11-30 08:50", "throughput_mbit_s": "812", "outcome": "finished", "log": ""}
+    (day / "desk").mkdir()
+    with (day / "desk" / "runs.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(noted))
+        writer.writeheader()
+        writer.writerow(noted)
+    state = look(job)
+    assert (state.rows[0].state, state.rows[0].value, codes(state.rows[0])) == (
+        "noted",
+        "812 Mbit/s",
+        ["noted-without"],
+    )
+    assert state.rows[1].state == "landed"
+    assert state.others == (), "the log has the name of a row"
+    assert state.writing.rows == (state.rows[1].place,)
+
+
 def test_what_another_watch_wrote_is_not_written_again(day, job, landings, tmp_path):
     write_logs(day, landings[:3])
     key = look(job).writing.key
