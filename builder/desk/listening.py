@@ -23,7 +23,7 @@ class News:
         self._news = asyncio.Event()
 
     async def changes(self, shown: str, now: Callable[[], Awaitable[str]]) -> AsyncIterator[str]:
-        """The events of one page in view until stop: "changed" whenever it would show something else, "ended" at stop.
+        """The events of one page in view until stop: "changed" whenever it would show something else.
 
         shown   what tells what it shows from what it showed before
         now     asks what it would show
@@ -39,7 +39,6 @@ class News:
                     shown = latest
                     yield "event: changed\ndata:\n\n"
             await self._news_or_a_while(seen)
-        yield "event: ended\ndata:\n\n"
 
     async def _news_or_a_while(self, seen: int) -> None:
         """Until something else may be shown, or stop, or for a while."""

@@ -126,19 +126,21 @@ def swap_senses(pairs: Sequence[tuple[DayRun, DayRun, str]]) -> list[Sense]:
 
 def day_senses(
     every: Sequence[Timed], names: Mapping[Place, str], days: Mapping[str, date], zone: ZoneInfo
-) -> list[Sense]:
-    """Logs of another day than their session."""
+) -> tuple[list[Sense], set[Place]]:
+    """Logs of another day than their session, and the rows that this speaks for: of a whole session it is said once."""
     sessions: dict[str, list[tuple[Timed, date]]] = defaultdict(list)
     for one in every:
         if one.row.started is not None:
             sessions[of_client(one.row)[0]].append((one, one.row.started.astimezone(zone).date()))
-    senses = []
+    senses: list[Sense] = []
+    rows: set[Place] = set()
     for session, logs in sessions.items():
         if (day := days.get(session)) is None:
             continue
         others = [(one, of) for one, of in logs if of != day and not _goes_on(one, of, day, zone)]
         if len(others) > 1 and len({of for _, of in others}) == 1 and len(others) == len(logs):
             last, of = others[-1]
+            rows |= {one.row.place for one, _ in others}
             text = (
                 f"All {len(others)} logs are of {wording.date(of.isoformat())}, and the session {session} is of "
                 f"{wording.date(day.isoformat())}."
@@ -155,6 +157,7 @@ def day_senses(
             )
             continue
         for one, of in others:
+            rows.add(one.row.place)
             away = (of - day).days
             apart = f"{wording.in_words(abs(away))} {'day' if abs(away) == 1 else 'days'}"
             name, side = names[one.row.place], "before" if away < 0 else "after"
@@ -170,7 +173,7 @@ def day_senses(
             )
             remedy = f"Set the clock and repeat {name} now, or put today’s log in its place."
             senses.append(Sense("wrong-day", text, remedy, True, one.row.place, one.row.log))
-    return senses
+    return senses, rows
 
 
 def _goes_on(one: Timed, of: date, day: date, zone: ZoneInfo) -> bool:

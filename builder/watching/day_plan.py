@@ -83,16 +83,17 @@ def day_plan(rows: Sequence[PlanRow], *, before: Bench, document: Mapping[str, A
     ]
     only = GroupFilter(client or None, band or None, _whole(width), direction or None)
     cells = Counter((t["device"], t.get("session", ""), label_of(t)) for t in runs)
-    both = against in {t["device"] for t in runs}
+    both = against.partition("@")[0].partition("+")[0] in devices
+    against_named = _named(runs, against) if against in devices else against
     try:
         device = subject_named(before, _named(runs, devices[0]))
-        other = subject_named(before, _named(runs, against)) if against else None
+        other = subject_named(before, against_named) if against else None
     except CatalogError:
         return None
     setup = client or "", runs[0].get("driver") or None
     question = Question(
         device=_named(runs, devices[0]),
-        against=_named(runs, against) if against else None,
+        against=against_named if against else None,
         both=both,
         window=str(_bench_of(document).get("window", "")) or None,
         only=only,

@@ -10,10 +10,24 @@ from jinja2 import Environment
 from markupsafe import Markup
 
 from builder.watching import forms
-from builder.watching.page_parts import Answer, Asked, Button, Fact, Field, Line, Lines, Link, Said, ToWrite, WatchPage
+from builder.watching.page_parts import (
+    Answer,
+    Asked,
+    Button,
+    CellLine,
+    Fact,
+    Field,
+    Line,
+    Lines,
+    Link,
+    Said,
+    ToWrite,
+    WatchPage,
+)
 from builder.watching.states import DayRow, OtherLog, Place, Sense, State, Writing
 
 GRAVE_AT_FIRST, OTHER_AT_FIRST = 5, 3  # sentences; the others are folded away, or what is next would be out of sight
+TROUBLE_AT_FIRST = 6
 ROWS_NAMED = 3
 STATES = {"open": "planned", "landed": "landed", "noted": "done", "held": "held"}
 FIELDS = {"level_dbm": ("Level", "dBm"), "note": ("Note", ""), "when": ("Time", "")}
@@ -79,7 +93,8 @@ def page_of(
         token=token,
         version=version,
         told=told,
-        trouble=state.trouble,
+        trouble=state.trouble[:TROUBLE_AT_FIRST],
+        trouble_more=state.trouble[TROUBLE_AT_FIRST:],
         grave=tuple(grave[:GRAVE_AT_FIRST]),
         grave_more=tuple(grave[GRAVE_AT_FIRST:]),
         other=tuple(other[:OTHER_AT_FIRST]),
@@ -92,6 +107,7 @@ def page_of(
         decided=tuple((text, Button("Take that back", f"back|{key}")) for key, text in decided),
         so_far=state.so_far,
         picture=Markup(state.so_far.picture),  # drawn by us, in the process that looks
+        cells=tuple(cell_line(cell) for cell in state.so_far.cells),
         lines=lines,
         facts=facts(state, first_open, len(grave), as_of),
         contents=tuple(Link(text, f"#{key}") for text, key in CONTENTS if key != "others" or state.others),
@@ -189,6 +205,18 @@ def to_write(state: State, names: Mapping[Place, DayRow], shown: str) -> ToWrite
         files=files,
         rows=tuple(rows[:ROWS_NAMED]),
         more=len(rows[ROWS_NAMED:]),
+    )
+
+
+def cell_line(cell: Mapping[str, Any]) -> CellLine:
+    """A cell as builder/watching/line_so_far.py has it."""
+    return CellLine(
+        device=cell["device"],
+        spot=cell["spot"],
+        session=cell["session"],
+        value=f"{cell['value']} Mbit/s" if cell["value"] else "",
+        interval=cell["interval"],
+        runs=f"{cell['done']} of {cell['planned']}",
     )
 
 

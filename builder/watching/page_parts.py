@@ -128,6 +128,18 @@ class ToWrite:
 
 
 @dataclass(frozen=True, slots=True)
+class CellLine:
+    """A cell of the plan: whose, where, what it comes to so far."""
+
+    device: str
+    spot: str
+    session: str
+    value: str
+    interval: str
+    runs: str
+
+
+@dataclass(frozen=True, slots=True)
 class WatchPage:
     """All that the template places."""
 
@@ -138,6 +150,7 @@ class WatchPage:
     version: str
     told: Answer
     trouble: tuple[str, ...]
+    trouble_more: tuple[str, ...]
     grave: tuple[Said, ...]
     grave_more: tuple[Said, ...]
     other: tuple[Said, ...]
@@ -150,6 +163,7 @@ class WatchPage:
     decided: tuple[tuple[str, Button], ...]
     so_far: SoFar
     picture: Markup
+    cells: tuple[CellLine, ...]
     lines: tuple[Line, ...]
     facts: tuple[Fact, ...]
     contents: tuple[Link, ...]

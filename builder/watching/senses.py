@@ -74,8 +74,9 @@ def senses_of(
     exchanged = {run.row.place for pair in pairs for run in pair[:2]}
     explained: set[Place] = exchanged | {one.place for one in of_check if one.code in IMPOSSIBLE and one.place}
     senses = swap_senses(pairs)
+    of_days, of_other_days = day_senses(every, names, days_of(document), zone)
     for more in (
-        day_senses(every, names, days_of(document), zone),
+        of_days,
         clock_senses(every, names, usual_delay(measured), odd_at, zone),
         known_ceilings(runs, after, odd_at),
     ):
@@ -91,7 +92,8 @@ def senses_of(
     senses += level_senses(runs, before)
     senses += [one for one, _ in heights]
     senses += reference_senses(runs, after)
-    senses = _with_check(senses, of_check, names, _at_once_with(measured, senses))
+    settled = {"two-at-once": _at_once_with(measured, senses), "other-day": of_other_days}
+    senses = _with_check(senses, of_check, names, settled)
     order = {row.place: (row.place[1], row.order) for row in measured}
     return sorted(senses, key=lambda one: order.get(one.place, ("", 0)) if one.place else ("", 0))
 
@@ -110,11 +112,14 @@ def _at_once_with(measured: Sequence[Measured], senses: Sequence[Sense]) -> set[
 
 
 def _with_check(
-    senses: Sequence[Sense], of_check: Sequence[Sense], names: Mapping[Place, str], at_once: Container[Place]
+    senses: Sequence[Sense],
+    of_check: Sequence[Sense],
+    names: Mapping[Place, str],
+    settled: Mapping[str, Container[Place]],
 ) -> list[Sense]:
     """The senses, with what `check` says beside them. Where both say the same, its question goes along with ours.
 
-    at_once  rows of which it is known why another run was made at the same instant
+    settled  what `check` says -> rows of which another sense says it already
     """
     by_place = {(one.place, one.code): number for number, one in enumerate(senses)}
     result, more = list(senses), []
@@ -125,7 +130,7 @@ def _with_check(
             result[said[0]] = replace(
                 one, code=ours.code, text=ours.text, remedy=ours.remedy, log=ours.log, grave=ours.grave or one.grave
             )
-        elif one.code not in JUDGED_HERE and not (one.code == "two-at-once" and one.place in at_once):
+        elif one.code not in JUDGED_HERE and one.place not in settled.get(one.code, ()):
             name = names.get(one.place) if one.place is not None else None
             if name is not None and one.code in STOPPED | IMPOSSIBLE:
                 one = replace(one, text=f"{name}: {one.text}", remedy=f"Repeat {name} now. {one.remedy}".strip())

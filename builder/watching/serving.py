@@ -63,6 +63,7 @@ class WatchSite:
         self._version = 0
         self._given: OrderedDict[str, forms.Typed] = OrderedDict()
         self._answers: OrderedDict[str, Answer] = OrderedDict()
+        self._written_before: OrderedDict[str, Answer] = OrderedDict()  # by the digest of the lines
         self._one_at_a_time = asyncio.Lock()
         self._templates: Environment = page_templates(templates)
         self._files = _files(templates)
@@ -127,7 +128,8 @@ class WatchSite:
             scripts=[style[name] for name in SCRIPTS],
             events=f"/{EVENTS}",
         )
-        return Response(html, status, media_type="text/html")
+        # A name that is no text in the system's encoding cannot be shown as it is.
+        return Response(html.encode(errors="replace"), status, media_type="text/html")
 
     def _at(self, at: datetime) -> str:
         """A time of day; with the day where that is another one."""
@@ -195,10 +197,13 @@ class WatchSite:
         return refused("This page has no such button, so nothing was done.")
 
     async def _written(self, form: Mapping[str, str], state: State, *, typed_since: bool) -> Answer:
-        writing = state.writing
+        writing, shown = state.writing, form.get(forms.SHOWN, "")
+        as_shown = bool(writing.added) and shown == digest_of(writing) and form.get(forms.KEY) == writing.key
+        if not as_shown and shown in self._written_before:
+            return self._written_before[shown]  # a double click
         if not writing.added:
             return refused("There is nothing to write any more, so nothing was written.", at="writing")
-        if form.get(forms.SHOWN) != digest_of(writing) or form.get(forms.KEY) != writing.key:
+        if not as_shown:
             why = "what you typed since then is in it now" if typed_since else "more has come, or less is left"
             text = f"What would be written is not what was shown: {why}. Nothing was written; the lines are shown anew."
             return refused(text, at="writing", shown=digest_of(writing))
@@ -206,13 +211,17 @@ class WatchSite:
             return refused(*refusals)
         number = sum(len(lines) for lines in writing.added.values())
         files = " and ".join(file for file, lines in writing.added.items() if lines)
-        return Answer(notices=(f"Written: {counted(number, 'line')} of {files}.",))
+        answer = Answer(notices=(f"Written: {counted(number, 'line')} of {files}.",))
+        _remember(self._written_before, shown, answer)
+        return answer
 
     async def _settled(self, form: Mapping[str, str], state: State, key: str, which: str) -> Answer:
         sense = forms.sense_in(state, key)
         texts = {str(number): text for number, text in enumerate(sense.asks)} if sense else {}
         if sense is not None and sense.free:
             texts["free"] = form.get(f"answer~{key}", "").strip()
+        if sense is None and any(one.key == key for one in self._decisions):
+            return Answer(at="writing")  # a double click
         if sense is None or sense.place is None or which not in texts:
             return refused("This is not asked any more, so nothing was answered.")
         if not texts[which]:
@@ -225,6 +234,8 @@ class WatchSite:
     async def _handed_on(self, state: State, key: str, row: str) -> Answer:
         other = next((one for one in state.others if forms.log_key(one.log) == key), None)
         place = forms.place_in(state, row)
+        if any(one.key == key and one.place == place for one in self._decisions):
+            return Answer(at="writing")  # a double click
         if other is None:
             return refused("This log has a row by now, or is gone, so nothing was done.")
         if place is None or place not in (other.likely, *other.may_be):

@@ -14,7 +14,7 @@ from builder.pairs.compare import compare
 from builder.pairs.verdicts import PairFigure
 from builder.planning.answers import promise_text, rate_text, time_text
 from builder.planning.costs import Costs
-from builder.watching.day_plan import DayPlan, PlanRow, day_plan
+from builder.watching.day_plan import DayPlan, PlanRow, day_plan, label_of
 from builder.watching.day_runs import DayRun, day_runs
 from builder.watching.line_so_far import cells_so_far, picture_so_far
 from builder.watching.states import Measured, Place, Sense, SoFar
@@ -66,7 +66,9 @@ def so_far_of(
         verdict=_verdict(after, made, group, figure),
         promise=again or _promised(made),
         behind=behind,
-        pays_next="" if standing is None else pays_next(standing, done, costs, _here(runs, made)),
+        pays_next=""
+        if standing is None
+        else pays_next(standing, done, costs, here=_here(runs, made), then=_then(plan, measured, made)),
         cells=cells_so_far(after, made, group, done),
     )
 
@@ -96,6 +98,14 @@ def _here(runs: Sequence[DayRun], made: DayPlan) -> Key | None:
         return None
     key = last.device, last.session, last.spot or last.at_spot
     return key if key in made.cells else None
+
+
+def _then(plan: Sequence[PlanRow], measured: Sequence[Measured], made: DayPlan) -> Key | None:
+    """The cell of the first row of the plan of which nothing has come."""
+    come = {row.place for row in measured}
+    left = [row.texts for row in sorted(plan, key=lambda row: row.order) if row.place not in come]
+    keys = [(texts.get("device", ""), texts.get("session", ""), label_of(texts)) for texts in left]
+    return next((key for key in keys if key in made.cells), None)
 
 
 def _promised(made: DayPlan) -> str:
@@ -196,13 +206,15 @@ class _Step:
         return (now - self.half) / self.minutes
 
 
-def pays_next(standing: Standing, done: Mapping[Key, int], costs: Costs, here: Key | None) -> str:
-    """What ten minutes bring most: which cell, how many runs, and from what to what the half-width goes."""
+def pays_next(standing: Standing, done: Mapping[Key, int], costs: Costs, *, here: Key | None, then: Key | None) -> str:
+    """What ten minutes bring most: which cell, how many runs, and from what to what the half-width goes.
+
+    here  where client and device stand
+    then  the cell that the plan has next
+    """
     made = standing.plan
-    left = _open(made, done)
-    uncovered = standing.uncovered(standing.cells)
-    if uncovered:
-        return _to_be_covered(standing, left)
+    if standing.uncovered(standing.cells):
+        return _to_be_covered(standing, _open(made, done))
     now = standing.half(standing.cells)
     if not math.isfinite(now):
         return ""
@@ -210,7 +222,7 @@ def pays_next(standing: Standing, done: Mapping[Key, int], costs: Costs, here: K
     best = max(steps, key=lambda step: step.gain(now), default=None)
     if best is None or best.half > now * (1 - WORTH * best.minutes / WORTH_MINUTES):
         return f"Little pays now: thirty more minutes take off less than 1 % of the ±{rate_text(now)} Mbit/s."
-    following = next((step for key in left for step in steps if step.key == key), None)
+    following = next((step for step in steps if step.key == then), None)
     text = f"Most for the next {NEXT_MINUTES:g} minutes: {_what(standing, best)}; {_from_to(now, best.half)}."
     if following is not None and following.key != best.key:
         text += f" What the plan has next, {_what(standing, following)}: {_from_to(now, following.half)}."

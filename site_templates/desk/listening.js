@@ -23,11 +23,16 @@ window.deskListening = (address, { changed, lost = () => {}, back = () => {} }) 
     events = new EventSource(address());
     events.addEventListener("open", () => { failed = 0; wait = FIRST_MS; back(); });
     events.addEventListener("changed", changed);
-    events.addEventListener("ended", () => { lost(); later(); });
     events.addEventListener("error", () => { if (++failed > 1) lost(); later(); });
   }
 
-  document.addEventListener("visibilitychange", () => { wait = FIRST_MS; listen(); });
+  function anew() {
+    wait = FIRST_MS;
+    listen();
+  }
+
+  document.addEventListener("visibilitychange", anew);
+  addEventListener("focus", () => { if (failed) anew(); }); // as after a look at the terminal
   addEventListener("pagehide", close);
   listen();
 };

@@ -5,6 +5,7 @@
   const connection = document.querySelector("#connection");
   const heard = document.querySelector("#heard");
   const graves = () => new Map([...document.querySelectorAll("[data-grave]")].map((one) => [one.id, one.dataset.grave]));
+  const MOST_HEARD = 2;
   let asking = null;
 
   function say(text) {
@@ -19,7 +20,7 @@
     document.title = next.title;
     for (const part of ["#ways", "main"]) window.deskMorph(document.querySelector(part), next.querySelector(part));
     const news = [...graves()].filter(([id]) => !before.has(id)).map(([, text]) => text);
-    if (news.length) heard.textContent = news.join(" ");
+    if (news.length) heard.textContent = news.slice(0, MOST_HEARD).join(" ") + (news.length > MOST_HEARD ? ` And ${news.length - MOST_HEARD} more.` : "");
   }
 
   // What changes while the page is fetched is fetched after it.

@@ -103,6 +103,11 @@ def midday():
         line="Two spots are measured: 805 Mbit/s at B1, 781 at B2.",
         verdict="So far the tests cannot tell Bobbin and Plinth apart: a difference of 71 or more would have shown.",
         promise="The plan promised 41 Mbit/s; with this scatter it comes to 44.",
+        cells=tuple(
+            {"device": "Bobbin", "session": "2026-11-30", "spot": spot, "done": done, "planned": 3}
+            | ({"value": "805", "interval": "95 %: 742–862"} if done else {"value": "", "interval": ""})
+            for spot, done in (("B1", 3), ("B2", 1), ("B3", 0))
+        ),
         pays_next="Ten more minutes bring most at B4: three downloads there take the half-width from 71 to 58 Mbit/s.",
     )
     return State(TITLE, rows=rows, others=others, writing=writing_of(rows, {}), so_far=so_far)
