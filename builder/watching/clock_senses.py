@@ -18,6 +18,7 @@ from builder.watching.clocks import (
     NEAR_S,
     USUAL_WITHIN_S,
     Timed,
+    came_in_turn,
     in_turn_of,
     out_of_turn,
 )
@@ -213,11 +214,11 @@ def clock_senses(
         late = out_of_turn(one, every)
         hours = one.hours
         beside = _beside(odd.get(one.row.place))
-        if hours is not None and (hours > 0 or late):
+        if hours is not None and (hours > 0 or late or (one.by_arrival and came_in_turn(one, every))):
             side = "ahead" if hours > 0 else "behind"
             apart = f"{wording.in_words(abs(hours))} {'hour' if abs(hours) == 1 else 'hours'}"
             text = (
-                f"The log of {name} begins at {_clock(one.row.started, zone)}, when it came at {_clock(one.row.arrived, zone)}: "
+                f"The log of {name} begins at {_clock(one.row.started, zone)}, when its turn was at {_clock(one.turn, zone)}: "
                 f"its clock is {apart} {side}, or a time zone is missing{beside}."
             )
             remedy = (

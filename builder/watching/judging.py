@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
 from builder.watching.jobs import Asked, Question
+from builder.watching.landed import Landed
 from builder.watching.states import Place, Sense
 from catalog.checking.batches import Checked
 from catalog.problems import Problem
@@ -37,24 +38,27 @@ def judged(
     logs: Mapping[str, Sequence[Place]],
     *,
     landing: Iterable[str],
-    unread: Container[Place] = (),
+    timeless: Mapping[Place, Landed] | None = None,
 ) -> Judged:
     """The problems and warnings of a check.
 
     rows     where each row of the day stands, as a problem names it
     logs     path -> the rows that it is of
     landing  logs of planned rows that a watch has seen, and that are not in the batch's rows yet
-    unread   rows whose log cannot be read, which is why they have no time
+    timeless  rows whose log states no time, or cannot be read at all
     """
-    result, seen = Judged(), set(landing)
+    result, seen, timed = Judged(), set(landing), timeless or {}
     for problem, grave in (*((one, True) for one in checked.problems), *((one, False) for one in checked.warnings)):
         if problem.code == _WATCHED and PurePosixPath(problem.value.rpartition(":")[2]).as_posix() in seen:
             continue
         places: Sequence[Place | None] = logs.get(problem.file or problem.table, ())
         if (place := rows.get((problem.file or problem.table, problem.table, problem.row))) is not None:
             places = [place]
-        if place is not None and place in unread and (problem.code, problem.column) == ("missing", "when"):
+        if place is not None and place in timed and (problem.code, problem.column) == ("missing", "when"):
             result.held.add(place)
+            if timed[place].kind:  # of one that cannot be read it only follows
+                sentence = f"{timed[place].path} says no time of day, so when it was is not known."
+                result.say(Sense("no-time", sentence, "Type it beside the log.", True, place, timed[place].path))
             continue
         for one in places or [None]:
             result.say(_sense(problem, one, result.questions, grave=grave))

@@ -168,10 +168,11 @@ def files_in(folder: Folder, folders: Iterable[str]) -> dict[str, FileState]:
     """The files in these folders that a log may be, by their paths in the batch."""
     files: dict[str, FileState] = {}
     for inside in folders:
-        if ".." in PurePosixPath(inside).parts or inside.startswith("/"):
+        place = folder.root / inside
+        if ".." in PurePosixPath(inside).parts or not place.resolve().is_relative_to(folder.root):
             continue
         try:
-            entries = sorted(os.scandir(folder.root / inside), key=lambda entry: entry.name)
+            entries = sorted(os.scandir(place), key=lambda entry: entry.name)
         except OSError:
             continue
         for entry in entries:
@@ -181,12 +182,12 @@ def files_in(folder: Folder, folders: Iterable[str]) -> dict[str, FileState]:
             path = f"{inside}/{name}" if inside else name
             try:
                 name.encode()
+                if not entry.is_file() or (entry.is_symlink() and folder.refusal(path) is not None):
+                    continue
                 status = entry.stat()
-                plain = entry.is_file()
             except (OSError, UnicodeEncodeError):
                 continue
-            if plain and folder.refusal(path) is None:
-                files[path] = FileState(status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino)
+            files[path] = FileState(status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino)
     return files
 
 
@@ -211,9 +212,15 @@ def tied(rows: Sequence[Row], files: Iterable[str]) -> dict[Place, str]:
     return result
 
 
+def beside(rows: Sequence[Row], files: Iterable[str]) -> dict[Place, str]:
+    """The logs that have the name of a planned row which was noted without any."""
+    named = {name_of(path_of(log)): row for row in rows if not row.log and (log := row.row.texts.get("log", ""))}
+    return {row.place: path for path in files if (row := named.get(name_of(path))) is not None}
+
+
 def others_among(rows: Sequence[Row], files: Iterable[str], used: Iterable[str]) -> list[str]:
     """The logs that no row has, the oldest names first. Of a batch without planned rows those count in its folders, too."""
-    taken = {*used, *(row.log for row in rows if row.log)}
+    taken = {*used, *(row.log for row in rows if row.log), *beside(rows, files).values()}
     strays = [path for path in files if path not in taken and PurePosixPath(path).suffix.casefold() in _ENDINGS]
     return [path for path in strays if folder_of(path)][:MOST_OTHERS]
 

@@ -27,6 +27,7 @@ from builder.watching.landed import (
     Heads,
     Landed,
     Reading,
+    beside,
     desk_texts,
     files_in,
     log_folders,
@@ -49,6 +50,7 @@ from catalog.errors import BatchRefused, CatalogError
 from catalog.reading.batch import RawBatch, read_batch
 from catalog.visibility import Asked as AskedOf
 
+LARGEST_OTHER = 64 * 2**20  # of a log that no row names, which is read only to tell its kind
 _ENDS = b"\n\r}] \x00"
 _TABLES = ("runs", "stations", "longruns")
 
@@ -92,7 +94,7 @@ def _write(key: str, look: _Look, draft: Draft, chosen: Chosen) -> Sequence[str]
     wrong = judged(checked, draft.rows, look.rows_by_log(chosen), landing=look.files)
     if held := [sense for row, _ in chosen for sense in wrong.of_rows.get(row.place, ()) if sense.grave]:
         return [f"{sense.text} {sense.remedy}".rstrip() for sense in held]
-    return [*draft.refused, *write(draft.raw.folder, draft.files)]
+    return write(draft.raw.folder, draft.files) if draft.files else draft.refused
 
 
 @dataclass
@@ -122,9 +124,21 @@ class _Look:
         chosen = [*sure, *guessed.values()]
         draft = self._draft(chosen)
         checked = check(draft.raw, self.db, kept_logs=self.kept)
-        unread = {row.place for row, log in chosen if not log.kind}
-        wrong = judged(checked, draft.rows, self.rows_by_log(chosen), landing=self.files, unread=unread)
+        timeless = {row.place: log for row, log in chosen if log.started is None}
+        wrong = judged(checked, draft.rows, self.rows_by_log(chosen), landing=self.files, timeless=timeless)
         wrong.of_batch += [Sense("not-noted", sentence, grave=True) for sentence in draft.refused]
+        for place, path in beside(self.day, self.files).items():
+            sentence = f"{path} is there, and its row was noted without a log."
+            wrong.say(
+                Sense(
+                    "noted-without",
+                    sentence,
+                    "Name it in the row that was noted, if it is its own.",
+                    False,
+                    place,
+                    path,
+                )
+            )
         for row, log in (*came, *guessed.values()):
             for code, sentence, remedy in log.wrong:
                 wrong.say(Sense(code, sentence, remedy, grave=True, place=row.place, log=log.path))
@@ -183,6 +197,9 @@ class _Look:
         open_rows = [row for row in self.day if row.filled is None and row.place not in ties]
         others: list[tuple[Landed, Row | None]] = []
         for path in others_among(self.day, self.files, ties.values()):
+            if self.files[path].size > LARGEST_OTHER:
+                others.append((Landed(path, path), None))
+                continue
             if (log := self._log(path, None)) is None:
                 continue
             likely = next(iter(may_be_of(log.kind, open_rows)), None) if log.kind else None

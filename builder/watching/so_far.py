@@ -14,6 +14,7 @@ from builder.pairs.compare import compare
 from builder.pairs.verdicts import PairFigure
 from builder.planning.answers import promise_text, rate_text, time_text
 from builder.planning.costs import Costs
+from builder.planning.forecasts import group_spread
 from builder.watching.day_plan import DayPlan, PlanRow, day_plan, label_of
 from builder.watching.day_runs import DayRun, day_runs
 from builder.watching.line_so_far import cells_so_far, picture_so_far
@@ -58,7 +59,7 @@ def so_far_of(
     if not done or group is None:
         return SoFar(promise=_promised(made))
     figure = _figure(after, made, group)
-    standing = None if made.lattice is None else Standing(made, made.lattice, after)
+    standing = _standing(before, after, made)
     again, behind = ("", False) if standing is None else _promise_anew(standing, done)
     return SoFar(
         picture=picture_so_far(after, made, group, figure),
@@ -71,6 +72,11 @@ def so_far_of(
         else pays_next(standing, done, costs, here=_here(runs, made), then=_then(plan, measured, made)),
         cells=cells_so_far(after, made, group, done),
     )
+
+
+def _standing(before: Bench, after: Bench, made: DayPlan) -> Standing | None:
+    usual = None if made.lattice is None else group_spread(before, made.lattice.group)
+    return None if made.lattice is None or usual is None else Standing(made, made.lattice, after, usual)
 
 
 def _done(runs: Iterable[DayRun], made: DayPlan) -> dict[Key, int]:

@@ -18,7 +18,7 @@ from builder.bench.cells import Cell, Visit
 from builder.bench.tracks import Track, track
 from builder.bench.uncertainty import summed, uncertainties
 from builder.metrics.intervals import half_width
-from builder.planning.forecasts import STRONG, Spread, forecast, group_spread, spread_ratio
+from builder.planning.forecasts import STRONG, Spread, forecast, spread_ratio
 from builder.planning.lattices import Lattice
 from builder.planning.places import Spot
 from builder.watching.day_plan import DayPlan
@@ -35,11 +35,13 @@ class Standing:
     """Both sides of a day's question as they are now.
 
     after  the bench with the day
+    usual  how runs of the group scatter without it
     """
 
     plan: DayPlan
     lattice: Lattice
     after: Bench
+    usual: Spread
 
     @property
     def sides(self) -> tuple[Subject, ...]:
@@ -66,24 +68,20 @@ class Standing:
             if cell.session in sessions
         }
 
+    def own_scatter(self, device: str) -> float | None:
+        """How much more than usual a device's runs of today scatter; None below four degrees of freedom."""
+        today = [cell for (of, _, _), cell in self.today.items() if of == device]
+        return spread_ratio(today, self.usual)
+
     @cached_property
     def spreads(self) -> Mapping[str, Spread]:
         """How one run of each device scatters: by its own runs of today where these show it, else as in the group."""
-        usual = group_spread(self.after, self.lattice.group)
         results: dict[str, Spread] = {}
         for side in self.sides:
-            today = [cell for (device, _, _), cell in self.today.items() if device == side.device]
-            ratio = None if usual is None else spread_ratio(today, usual)
-            if usual is not None:
-                ratio = 1.0 if ratio is None else ratio
-                results[side.device] = replace(usual, strong=ratio * usual.strong, weak=ratio * usual.weak)
+            ratio = self.own_scatter(side.device)
+            ratio = 1.0 if ratio is None else ratio
+            results[side.device] = replace(self.usual, strong=ratio * self.usual.strong, weak=ratio * self.usual.weak)
         return results
-
-    def own_scatter(self, device: str) -> float | None:
-        """How much more than usual a device's runs of today scatter; None below four degrees of freedom."""
-        usual = group_spread(self.after, self.lattice.group)
-        today = [cell for (of, _, _), cell in self.today.items() if of == device]
-        return None if usual is None else spread_ratio(today, usual)
 
     def with_more(self, more: Mapping[Key, int], *, stays: Key | None = None) -> dict[str, list[Cell]]:
         """The cells of each side with so many further runs in some of them.
@@ -134,7 +132,7 @@ class Standing:
             return None
         known = cell is not None and cell.mean is not None
         mean = cell.mean or 0.0 if cell is not None and known else self._expected[device].get(label, math.nan)
-        if not math.isfinite(mean) or device not in self.spreads:
+        if not math.isfinite(mean):
             return None
         squares = often * (self._spread(device, mean) * mean) ** 2
         if cell is None:
@@ -156,9 +154,9 @@ class Standing:
         """What each side should give at each spot, by its own line of today where that reaches. [Mbit/s]"""
         results: dict[str, Mapping[str, float]] = {}
         for side in self.sides:
-            if (spread := self.spreads.get(side.device)) is not None:
-                expected = forecast(self.after, side, self.lattice.group, self.lattice.spots, spread)
-                results[side.device] = dict(zip(self.plan.spots, expected.values.tolist(), strict=True))
+            spread = self.spreads[side.device]
+            expected = forecast(self.after, side, self.lattice.group, self.lattice.spots, spread)
+            results[side.device] = dict(zip(self.plan.spots, expected.values.tolist(), strict=True))
         return results
 
     def _spread(self, device: str, value: float) -> float:

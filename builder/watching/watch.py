@@ -7,14 +7,18 @@ from __future__ import annotations
 
 import asyncio
 import multiprocessing
+import os
 import shutil
+import signal
 import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 from builder.desk.following import watch
@@ -29,7 +33,28 @@ Typed = Mapping[Place, Mapping[str, str]]
 
 IDLE_S = 25.0  # without a look, until the process that looks is let go
 _BESIDE_BOOKS = ("logs", "maps")
+_KEPT = "likeloss-watch-"
 _DIED = "What reads the logs ended unexpectedly"
+
+
+def _own_folder() -> Path:
+    """A folder that only this user may read; those of watches that were killed are taken away."""
+    for old in Path(tempfile.gettempdir()).glob(f"{_KEPT}*"):
+        number = old.name.removeprefix(_KEPT).partition("-")[0]
+        with suppress(OSError):
+            if number.isdigit() and old.stat().st_uid == os.getuid() and not _lives(int(number)):
+                shutil.rmtree(old, ignore_errors=True)
+    return Path(tempfile.mkdtemp(prefix=f"{_KEPT}{os.getpid()}-"))
+
+
+def _lives(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        pass
+    return True
 
 
 @dataclass
@@ -45,7 +70,7 @@ class Watch:
     state: State = field(default_factory=lambda: State(""))
     version: int = 0
     idle_s: float = IDLE_S
-    _kept: Path = field(default_factory=lambda: Path(tempfile.mkdtemp(prefix="likeloss-watch-")))
+    _kept: Path = field(default_factory=_own_folder)
     _seen: Seen = field(default_factory=lambda: Seen(State("")))
     _since: dict[str, tuple[FileState, float]] = field(default_factory=dict)
     _shunned: dict[str, FileState] = field(default_factory=dict)
@@ -227,12 +252,11 @@ class Watch:
         for _ in range(len(self._seen.files) + 2):
             job = self._job()
             try:
-                pool = self._hold()
-                return await (
-                    loop.run_in_executor(pool, look, job)
-                    if key is None
-                    else loop.run_in_executor(pool, look_and_write, job, key)
-                )
+                with _interrupts_held():  # a process begun here keeps them held: Ctrl-C is for this one
+                    pool = self._hold()
+                    work = partial(look, job) if key is None else partial(look_and_write, job, key)
+                    result = loop.run_in_executor(pool, work)
+                return await result
             except BrokenProcessPool:
                 self._let_go()
                 if not self._shun():
@@ -325,3 +349,12 @@ class Watch:
             self._letting_go = None
         if pool is not None:
             pool.shutdown(wait=False, cancel_futures=True)
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)

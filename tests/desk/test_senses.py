@@ -146,6 +146,22 @@ def test_a_clock_off_by_hours(desk, clean, hours, side):
     assert side in sense.text
 
 
+def test_the_first_log_of_the_day_an_hour_behind(desk, clean):
+    first = replace(clean[0], start=clean[0].start - timedelta(hours=1))
+    (sense,) = after(desk, [first, *clean[1:3]])
+    assert sense.text.startswith(
+        "The log of S1 down 1 begins at 07:49, when its turn was at 08:49: its clock is one hour behind"
+    )
+
+
+def test_of_logs_that_were_copied_together_the_order_tells(desk, clean):
+    evening = clean[-1].at + timedelta(hours=3)
+    copied = [replace(one, at=evening + timedelta(seconds=4 * number)) for number, one in enumerate(clean[:12])]
+    copied[5] = replace(copied[5], start=copied[5].start + timedelta(hours=1))
+    (sense,) = after(desk, copied)
+    assert (sense.code, sense.log) == ("clock-off", copied[5].path)
+
+
 def test_a_clock_that_is_off_all_day_is_said_once(desk, clean):
     landings = [replace(one, start=one.start + timedelta(hours=2)) for one in clean[:5]]
     (sense,) = after(desk, landings)

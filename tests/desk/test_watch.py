@@ -78,11 +78,13 @@ def test_a_log_that_lands_a_click_and_a_folder_that_goes_and_comes_back(day, lan
         assert len(list(watch._kept.iterdir())) == len(kept) + 1
 
         away = day.with_name("away")
-        day.rename(away)
+        shutil.copytree(day, away)
+        shutil.rmtree(day)
         await until(lambda: watch.state.trouble)
         assert "does not exist" in watch.state.trouble[0]
         assert states(watch)["noted"] == 2, "what was there is still shown"
         assert await watch.write(watch.state.writing.key, {})
+        await asyncio.sleep(1.0)  # until what is there now is followed
         away.rename(day)
         await until(lambda: not watch.state.trouble)
         write_logs(day, landings[3:4])

@@ -74,6 +74,19 @@ def test_what_is_typed_beside_a_log_goes_into_its_row(day, job, landings):
     assert (first["outcome"], second["level_dbm"]) == ("", "")
 
 
+def test_a_log_without_a_time_gets_it_typed(day, job, landings):
+    one = landings[0]
+    lines = [f"{number},{value:.1f}" for number, value in enumerate(one.values)]
+    (day / "logs").mkdir(exist_ok=True)
+    (day / one.path).write_text("\n".join(["t_s,mbit_s", *lines, ""]), encoding="utf-8")
+    row = row_of(look(job), one.path)
+    assert (row.state, codes(row), list(row.typed)) == ("held", ["no-time"], ["when", "level_dbm", "note"])
+    typed = {row.place: {"when": "2026-11-30 08:50"}}
+    assert row_of(look(job, typed=typed), one.path).state == "landed"
+    assert write(job, typed=typed)[0] == []
+    assert rows(day / "desk" / "runs.csv")[0]["when"] == "2026-11-30 08:50"
+
+
 def test_a_level_that_is_none_holds_its_row(day, job, landings):
     write_logs(day, landings[:2])
     seen = looks.look(job)
@@ -208,6 +221,26 @@ def test_an_answer_about_a_row_that_was_noted_before(day, job, landings):
     assert row_of(look(job, answers=answers), row.log).state == "noted"
     assert write(job, answers=answers)[0] == []
     assert check_batch(day, catalog=open_catalog(job.catalog, readonly=True)).problems == ()
+
+
+def test_a_row_that_was_noted_by_hand_without_its_log(day, job, landings):
+    write_logs(day, landings[:2])
+    planned = rows(day / "runs.csv")[0]
+    noted = {**planned, "when": "2026-11-30 08:50", "throughput_mbit_s": "812", "outcome": "finished", "log": ""}
+    (day / "desk").mkdir()
+    with (day / "desk" / "runs.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(noted))
+        writer.writeheader()
+        writer.writerow(noted)
+    state = look(job)
+    assert (state.rows[0].state, state.rows[0].value, codes(state.rows[0])) == (
+        "noted",
+        "812 Mbit/s",
+        ["noted-without"],
+    )
+    assert state.rows[1].state == "landed"
+    assert state.others == (), "the log has the name of a row"
+    assert state.writing.rows == (state.rows[1].place,)
 
 
 def test_what_another_watch_wrote_is_not_written_again(day, job, landings, tmp_path):
