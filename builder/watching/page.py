@@ -193,7 +193,7 @@ def asked(other: OtherLog, names: Mapping[Place, DayRow]) -> Asked:
 def to_write(state: State, names: Mapping[Place, DayRow], shown: str) -> ToWrite:
     """What a click would write, and its lines where somebody asked to see just these."""
     writing = state.writing
-    files = tuple(Lines(file, lines) for file, lines in writing.added.items() if lines)
+    files = tuple(new_lines(file, lines, writing.texts[file]) for file, lines in writing.added.items() if lines)
     rows = [Link(names[place].what, f"#{row_id(place)}") for place in writing.rows if place in names]
     number, digest = sum(len(one.lines) for one in files), digest_of(writing)
     into = " and ".join(f"{counted(len(one.lines), 'line')} would go into {one.file}" for one in files)
@@ -208,6 +208,13 @@ def to_write(state: State, names: Mapping[Place, DayRow], shown: str) -> ToWrite
         more=len(rows[ROWS_NAMED:]),
         caution=caution([names[place] for place in writing.rows if place in names]),
     )
+
+
+def new_lines(file: str, added: Sequence[str], text: str) -> Lines:
+    """The lines that a file gets, and what their columns are called."""
+    lines = tuple(one.rstrip("\r\n") for one in added)
+    first = text.partition("\n")[0].rstrip("\r")
+    return Lines(file, lines, "" if first in lines or not file.endswith(".csv") else first)
 
 
 def caution(rows: Sequence[DayRow]) -> str:

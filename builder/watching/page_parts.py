@@ -108,8 +108,11 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Lines:
+    """New lines of a file. heading: the one that names the columns, where it is not among them."""
+
     file: str
     lines: tuple[str, ...]
+    heading: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,7 +75,7 @@ def writing_of(rows, typed):
     return Writing(
         key="-".join(str(row.order) for row in landed),
         texts={"desk/runs.csv": "\n".join((header, *lines, ""))},
-        added={"desk/runs.csv": (header, *lines)},
+        added={"desk/runs.csv": tuple(f"{line}\n" for line in lines)},
         rows=tuple(row.place for row in landed),
     )
 

@@ -165,9 +165,11 @@ def test_lines_are_shown_and_then_written(site):
     visitor.press("show", {level(8): " -51 "})
     assert visitor.where.endswith("#writing")
     assert "logs/08-b3-down-2.csv,2026-11-30T09:24,-51," in visitor.html
-    assert "Write these 3 lines" in visitor.html
+    assert '<span class="note">device,client,spot,direction,log,when,level_dbm,note</span>\nhollendry' in visitor.html
+    assert "\n\n" not in re.search(r"<pre.*?</pre>", visitor.html, re.DOTALL)[0]
+    assert "Write these 2 lines" in visitor.html
     visitor.press("write")
-    assert "Written: 3 lines of desk/runs.csv." in visitor.html
+    assert "Written: 2 lines of desk/runs.csv." in visitor.html
     typed = {place(8): {"level_dbm": "-51"}}
     assert site.watch.asked == [("type_in", typed), ("write", "8-9", typed)]
     assert site.site.drafts == {}
@@ -182,7 +184,7 @@ def test_a_double_click_does_one_thing_and_says_what(site):
     second.look("/?" + first.where.partition("?")[2].partition("#")[0])
     for visitor in (first, second):
         visitor.press("write")
-        assert "Written: 3 lines of desk/runs.csv." in visitor.html
+        assert "Written: 2 lines of desk/runs.csv." in visitor.html
     for visitor in (first, second):
         visitor.press(f"give|{forms.log_key('logs/measure_17.csv')}|{forms.place_text(place(10))}")
         assert "nothing was done" not in visitor.html
