@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -20,7 +20,7 @@ from builder.watching.child import IN_HAND
 from builder.watching.day_plan import PlanRow, day_plan
 from builder.watching.day_rows import Row, day_rows
 from builder.watching.drafts import Chosen, Draft, desk_of, draft_of
-from builder.watching.jobs import LONG_QUIET_S, QUIET_S, Asked, FileState, Job, Seen
+from builder.watching.jobs import KEEP, LONG_QUIET_S, QUIET_S, Asked, FileState, Job, Question, Seen
 from builder.watching.judging import Judged, judged
 from builder.watching.kept_logs import LogsInFolder
 from builder.watching.landed import (
@@ -114,6 +114,7 @@ class _Look:
         self.folders = log_folders(self.day)
         self.files = files_in(folder, self.folders)
         self.young_s: float | None = None
+        self.doubted: set[Place] = set()
 
     def run(self, then: Callable[[_Look, Draft, Chosen], Sequence[str]]) -> Seen:
         """The whole of it; *then* is done with the draft that would be written."""
@@ -143,8 +144,9 @@ class _Look:
             for code, sentence, remedy in log.wrong:
                 wrong.say(Sense(code, sentence, remedy, grave=True, place=row.place, log=log.path))
                 wrong.held.add(row.place)
-        measured, models, so_far = self._judge(checked, draft, wrong, {row.place: (row, log) for row, log in chosen})
-        writable = [(row, log) for row, log in sure if row.place not in wrong.held]
+        logs = {row.place: (row, log) for row, log in chosen}
+        measured, models, so_far = self._judge(checked, draft, wrong, logs, sure={row.place for row, _ in sure})
+        writable = [(row, log) for row, log in sure if row.place not in wrong.held | self.doubted]
         if writable != chosen:
             draft = self._draft(writable)
         refused = tuple(then(self, draft, writable))
@@ -176,7 +178,7 @@ class _Look:
             self.day,
             chosen,
             typed=self.job.typed,
-            answers=self.job.answers,
+            answers=[answer for answer in self.job.answers if answer.code != KEEP],
             zone=self.reading.zone,
         )
 
@@ -250,7 +252,13 @@ class _Look:
     # What it says.
 
     def _judge(
-        self, checked: Checked, draft: Draft, wrong: Judged, logs: Mapping[Place, tuple[Row, Landed]]
+        self,
+        checked: Checked,
+        draft: Draft,
+        wrong: Judged,
+        logs: Mapping[Place, tuple[Row, Landed]],
+        *,
+        sure: Container[Place],
     ) -> tuple[dict[Place, Measured], dict[str, str], SoFar]:
         """The rows that are sound, with what the senses say of them; names of devices; and the results until now."""
         sound = self._measured(checked, draft, logs)
@@ -267,26 +275,41 @@ class _Look:
             if place not in shown and log.kind
         ]
         measured = sorted([*sound, *held], key=lambda one: one.order)
-        senses = self._senses(measured, before.bench, after, wrong)
+        senses = self._senses(measured, before.bench, after, wrong, sure)
         return (
             shown,
             {device: one.model for device, one in after.devices.items()},
             self._so_far(measured, before, after, senses),
         )
 
-    def _senses(self, measured: Sequence[Measured], before: Bench, after: Bench, wrong: Judged) -> list[Sense]:
+    def _senses(
+        self, measured: Sequence[Measured], before: Bench, after: Bench, wrong: Judged, sure: Container[Place]
+    ) -> list[Sense]:
         """What is to be said of the rows, put in the place of what `check` says of them."""
         of_check = [sense for senses in wrong.of_rows.values() for sense in senses]
         wrong.of_rows.clear()
         asking = {(one.place, one.column, one.asks): one.code for one in of_check if one.asks or one.free}
         document, now = self.raw.document.values, self.job.now
         senses = senses_of(measured, before=before, after=after, document=document, now=now, of_check=of_check)
-        for sense in senses:
+        logs = {one.place: one.log for one in measured}
+        for number, sense in enumerate(senses):
+            place = sense.place
+            if place is not None and place in sure and sense.grave and not sense.asks and place not in wrong.held:
+                senses[number] = sense = self._in_question(sense, place, logs.get(place, ""), wrong)
             wrong.say(sense)
             if sense.place is not None and (code := asking.get((sense.place, sense.column, sense.asks))) is not None:
                 asked = Asked(sense.place, code, sense.column)
                 wrong.questions[asked._replace(code=sense.code)] = wrong.questions[asked]
         return senses
+
+    def _in_question(self, sense: Sense, place: Place, log: str, wrong: Judged) -> Sense:
+        """A run that is likely repeated is not noted until somebody says of this very log that it is to be kept."""
+        asked, state = Asked(place, sense.code, ""), repr(self.files.get(log))
+        if any(one.asked == asked and (one.code, one.typed) == (KEEP, state) for one in self.job.answers):
+            return replace(sense, grave=False, remedy="It is kept as it is.")
+        self.doubted.add(place)
+        wrong.questions[asked] = Question(KEEP, (KEEP,), free=False, typed=state)
+        return replace(sense, asks=(KEEP,))
 
     def _so_far(self, measured: Sequence[Measured], before: Before, after: Bench, senses: Sequence[Sense]) -> SoFar:
         """The results until now; of the plan what follows from it and the catalogue alone is worked out once."""

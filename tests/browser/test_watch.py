@@ -83,7 +83,10 @@ def test_it_changes_by_itself_and_leaves_alone_who_types(browser):
         # A field that is left is handed on, and what is typed is written with the rest.
         typed.send_keys(Keys.TAB)
         until(driver, "return document.querySelector('main').dataset.shown !== arguments[0]", "")
-        until(driver, "return document.querySelector('.day tbody tr:nth-child(12) .of-note input').defaultValue.length > 1")
+        until(
+            driver,
+            "return document.querySelector('.day tbody tr:nth-child(12) .of-note input').defaultValue.length > 1",
+        )
         assert site.watch.typed == {place(12): {"note": "door was open"}}
         assert driver.execute_script("return document.body.dataset.same") == "yes"
         assert driver.title.startswith("2 wrong")
