@@ -22,7 +22,7 @@ from builder.watching.clocks import (
     in_turn_of,
     out_of_turn,
 )
-from builder.watching.day_runs import DayRun, of_client
+from builder.watching.day_runs import DayRun
 from builder.watching.expecting import RARE, Expected, Expecting
 from builder.watching.repeats import Odd
 from builder.watching.states import Place, Sense
@@ -82,7 +82,7 @@ def _exchanged(
         begins = "each begins when it was the other’s turn"
         return f"{begins}, and gives what the other’s place leads to" if _values_fit(one, other, expecting) else begins
     # Renamed after they came, or copied late; then the order of the plan speaks, with the values.
-    if one.row.place not in off or not _values_fit(one, other, expecting):
+    if one.row.place not in off or not out_of_turn(a, every) or not _values_fit(one, other, expecting):
         return ""
     astray = out_of_turn(a, every, apart_from=b) and out_of_turn(b, every, apart_from=a)
     if astray and in_turn_of(a, b, every) and in_turn_of(b, a, every):
@@ -132,7 +132,7 @@ def day_senses(
     sessions: dict[str, list[tuple[Timed, date]]] = defaultdict(list)
     for one in every:
         if one.row.started is not None:
-            sessions[of_client(one.row)[0]].append((one, one.row.started.astimezone(zone).date()))
+            sessions[one.client[0]].append((one, one.row.started.astimezone(zone).date()))
     senses: list[Sense] = []
     rows: set[Place] = set()
     for session, logs in sessions.items():
@@ -164,7 +164,7 @@ def day_senses(
             name, side = names[one.row.place], "before" if away < 0 else "after"
             shifted = abs(one.off_s - away * DAY_S) <= NEAR_S
             why = (
-                f"It came when {name} was due, so the clock of {of_client(one.row)[1]} was {apart} off, or an older log was copied."
+                f"It came when {name} was due, so the clock of {one.client[1]} was {apart} off, or an older log was copied."
                 if shifted
                 else "It is an older log, or a clock was wrong."
             )
@@ -195,7 +195,7 @@ def clock_senses(
     senses = []
     counts: dict[tuple[str, str], list[Timed]] = defaultdict(list)
     for one in every:
-        counts[of_client(one.row)].append(one)
+        counts[one.client].append(one)
     for client, delay in delays.items():
         whole = round(-delay / HOUR_S)
         if whole and abs(-delay - whole * HOUR_S) <= NEAR_S:
@@ -208,8 +208,8 @@ def clock_senses(
             text = f"The logs of {client[1]} end {_span(-delay)} after they came: its clock is ahead of this machine’s."
             senses.append(Sense("clock-off", text, f"Set the clock of {client[1]}.", True, last.place, last.log))
     for one in every:
-        if one.impossible and delays.get(of_client(one.row), 0.0) < -AHEAD_S and abs(one.off_s) <= USUAL_WITHIN_S:
-            continue  # its whole client is
+        if abs(one.off_s) <= USUAL_WITHIN_S and (not one.impossible or delays.get(one.client, 0.0) < -AHEAD_S):
+            continue  # in its turn, or as far off as its whole client
         name = names[one.row.place]
         late = out_of_turn(one, every)
         hours = one.hours
@@ -221,9 +221,7 @@ def clock_senses(
                 f"The log of {name} begins at {_clock(one.row.started, zone)}, when its turn was at {_clock(one.turn, zone)}: "
                 f"its clock is {apart} {side}, or a time zone is missing{beside}."
             )
-            remedy = (
-                f"Set the clock of {of_client(one.row)[1]}, then repeat {name} now, or correct the times of its log."
-            )
+            remedy = f"Set the clock of {one.client[1]}, then repeat {name} now, or correct the times of its log."
             senses.append(Sense("clock-off", text, remedy, True, one.row.place, one.row.log))
         elif one.impossible or (late and abs(one.off_s) > USUAL_WITHIN_S):
             came = (

@@ -34,6 +34,7 @@ MOST_HOURS = 14.0  # that two time zones lie apart
 class Timed:
     """A log with the time that it should have begun at.
 
+    client      session and client, whose clock wrote it
     turn        by when it came, or where that says nothing by the runs around it in the plan
     off_s       how much later its clock says it was; below 0 earlier [s]
     lag_s       how long after its end it came; below 0 for one that ends after it came [s]
@@ -41,6 +42,7 @@ class Timed:
     """
 
     row: Measured
+    client: tuple[str, str]
     turn: datetime
     off_s: float
     lag_s: float
@@ -67,15 +69,16 @@ def timed(measured: Sequence[Measured]) -> list[Timed]:
             clients[of_client(row)].append(row)
     of_all = _usual([row for rows in clients.values() for row in rows])
     results: list[Timed] = []
-    for rows in clients.values():
+    for client, rows in clients.items():
         # A single log of the day is held against the clock of this machine.
         usual = _usual(rows) if len(rows) > 1 else 0.0 if len(clients) == 1 else of_all
         if usual is None:
-            results += _by_order(rows)
+            results += _by_order(client, rows)
             continue
         for row in rows:
             lag = _lag_s(row)
-            results.append(Timed(row, _begin(row) + timedelta(seconds=lag - usual), usual - lag, lag))
+            turn = _begin(row) + timedelta(seconds=lag - usual)
+            results.append(Timed(row, client, turn, usual - lag, lag))
     return results
 
 
@@ -90,7 +93,7 @@ def _begin(row: Measured) -> datetime:
     return row.started
 
 
-def _by_order(rows: Sequence[Measured]) -> list[Timed]:
+def _by_order(client: tuple[str, str], rows: Sequence[Measured]) -> list[Timed]:
     """Logs that were copied at any time: a single one that does not go on from those around it in the plan is off, and so is
     one that comes full hours after the repeat before it, where nobody walked. Whole stretches in another order are the
     tester's choice.
@@ -116,7 +119,8 @@ def _by_order(rows: Sequence[Measured]) -> list[Timed]:
             hours = round(jump / HOUR_S)
             if len(gaps) > LEAST_GAPS and hours > 0 and abs(jump - hours * HOUR_S) <= NEAR_S:
                 turn = _begin(row) - timedelta(seconds=jump)
-        results.append(Timed(row, turn, (_begin(row) - turn).total_seconds(), _lag_s(row), by_arrival=False))
+        off = (_begin(row) - turn).total_seconds()
+        results.append(Timed(row, client, turn, off, _lag_s(row), by_arrival=False))
     return results
 
 
@@ -201,7 +205,7 @@ def came_in_turn(one: Timed, every: Sequence[Timed]) -> bool:
 
 
 def _sound_beside(place: Timed, other: Timed) -> bool:
-    return abs(other.off_s) <= USUAL_WITHIN_S and of_client(other.row) == of_client(place.row)
+    return abs(other.off_s) <= USUAL_WITHIN_S and other.client == place.client
 
 
 def in_turn_of(one: Timed, other: Timed, every: Sequence[Timed]) -> bool:

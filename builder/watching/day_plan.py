@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from builder import wording
 from builder.bench.bench import Bench, Subject, subject_named
 from builder.bench.cells import Group
 from builder.bench.tracks import GroupFilter
@@ -48,7 +49,6 @@ class DayPlan:
     both: bool
     only: GroupFilter
     cells: Mapping[tuple[str, str, str], int]
-    client: tuple[str, str | None]
     lattice: Lattice | None
     made: Promise | None
     refused: str = ""
@@ -90,7 +90,6 @@ def day_plan(rows: Sequence[PlanRow], *, before: Bench, document: Mapping[str, A
         other = subject_named(before, against_named) if against else None
     except CatalogError:
         return None
-    setup = client or "", runs[0].get("driver") or None
     question = Question(
         device=_named(runs, devices[0]),
         against=against_named if against else None,
@@ -102,22 +101,22 @@ def day_plan(rows: Sequence[PlanRow], *, before: Bench, document: Mapping[str, A
     try:
         lattice = ground_of(before, question).lattice
     except CatalogError as refusal:
-        return DayPlan(device, other, both, only, cells, setup, None, None, str(refusal))
+        return DayPlan(device, other, both, only, cells, None, None, wording.lowered(str(refusal)))
     sessions = list(dict.fromkeys(session for of, session, _ in cells if of == devices[0]))
     repeats = np.array(
         [cells.get((devices[0], session, spot.label), 0) for session in sessions for spot in lattice.spots],
         dtype=np.intp,
     )
-    made = promise(lattice, repeats)
+    covered = bool(lattice.covers(repeats[np.newaxis])[0])
     return DayPlan(
-        lattice.device.subject,
-        None if lattice.other is None else lattice.other.subject,
-        both,
-        only,
-        cells,
-        setup,
-        lattice,
-        made if np.isfinite(made.half) else None,
+        device=lattice.device.subject,
+        other=None if lattice.other is None else lattice.other.subject,
+        both=both,
+        only=only,
+        cells=cells,
+        lattice=lattice,
+        made=promise(lattice, repeats) if covered else None,
+        refused="" if covered else "its rows do not cover the range that these devices share.",
     )
 
 

@@ -87,7 +87,7 @@ def day_runs(
                 spot=spot,
                 loss_db=loss,
                 level_dbm=number_in(one, "level_dbm"),
-                value=value if finished and value else None,
+                value=value if finished and value and value > 0 else None,
             )
         )
     return runs

@@ -140,6 +140,7 @@ def said(
         since=since.get(key, ""),
         about=about,
         log=sense.log or (row.log if row else ""),
+        column=FIELDS.get(sense.column, (sense.column, ""))[0],
         answers=tuple(answers),
         field=f"answer~{key}" if sense.free else "",
     )
@@ -205,7 +206,17 @@ def to_write(state: State, names: Mapping[Place, DayRow], shown: str) -> ToWrite
         files=files,
         rows=tuple(rows[:ROWS_NAMED]),
         more=len(rows[ROWS_NAMED:]),
+        caution=caution([names[place] for place in writing.rows if place in names]),
     )
+
+
+def caution(rows: Sequence[DayRow]) -> str:
+    """Of rows to be written that are wrong."""
+    number = sum(any(sense.grave for sense in row.senses) for row in rows)
+    if not number:
+        return ""
+    what = "One of these rows is wrong" if number == 1 else f"{number} of these rows are wrong"
+    return f"{what}, as said above. Repeat first: once written, a row is changed by hand alone."
 
 
 def cell_line(cell: Mapping[str, Any]) -> CellLine:

@@ -51,7 +51,8 @@ class Button:
 class Said:
     """One sentence of a state, with where it is, since when, and the buttons that settle it.
 
-    field  name of a field for any other answer, "" for none; its button is the last one
+    field   name of a field for any other answer, "" for none; its button is the last one
+    column  that it is about, "" for none
     """
 
     key: str
@@ -61,6 +62,7 @@ class Said:
     since: str
     about: Link | None
     log: str
+    column: str
     answers: tuple[Button, ...]
     field: str
 
@@ -115,6 +117,7 @@ class ToWrite:
     """What a click would write. shown: its lines stand on the page; digest tells them from any others.
 
     rows, more  those it is of that are named, and how many others there are
+    caution     what is to be known before it is written, "" for nothing
     """
 
     counted: str
@@ -125,6 +128,7 @@ class ToWrite:
     files: tuple[Lines, ...]
     rows: tuple[Link, ...]
     more: int
+    caution: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from builder.watching.levels import level_senses
 from builder.watching.references import reference_senses
 from builder.watching.repeats import Odd, odd_runs
 from builder.watching.states import Measured, Place, Sense
-from builder.watching.stops import short_senses, silent_roles
+from builder.watching.stops import missing_roles, short_senses, silent_roles
 
 _ANOTHER_LOG = frozenset({"logs-swapped", "other-time", "clock-off", "at-ceiling", "repeat-off"})
 # What `check` finds, too -> the senses here that say it with the cell to repeat.
@@ -48,14 +48,16 @@ def senses_of(
     document: Mapping[str, Any],
     now: datetime,
     of_check: Sequence[Sense] = (),
+    still_open: Sequence[Measured] = (),
 ) -> list[Sense]:
     """Everything that is to be said of the rows of a day, in the order of the plan, with what `check` says of them.
 
-    before    the bench of the catalogue alone
-    after     the same with the day's good rows
-    document  batch.toml
-    now       when somebody looks
-    of_check  problems and warnings of `check`, each at its row
+    before      the bench of the catalogue alone
+    after       the same with the day's good rows
+    document    batch.toml
+    now         when somebody looks
+    of_check    problems and warnings of `check`, each at its row
+    still_open  rows of the plan of which nothing has come, with their texts for values
     """
     stopped = {one.place for one in of_check if one.code in STOPPED and one.place is not None}
     runs = day_runs(measured, after=after, document=document, valueless=stopped)
@@ -89,12 +91,13 @@ def senses_of(
     ]
     senses += [one for one in short_senses(runs) if one.place not in exchanged | stopped]
     senses += silent_roles(measured)
+    senses += missing_roles(measured, still_open, now=now)
     senses += level_senses(runs, before)
     senses += [one for one, _ in heights]
     senses += reference_senses(runs, after)
     settled = {"two-at-once": _at_once_with(measured, senses), "other-day": of_other_days}
     senses = _with_check(senses, of_check, names, settled)
-    order = {row.place: (row.place[1], row.order) for row in measured}
+    order = {row.place: (row.place[1], row.order) for row in (*measured, *still_open)}
     return sorted(senses, key=lambda one: order.get(one.place, ("", 0)) if one.place else ("", 0))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import statistics
 from collections import defaultdict
 from collections.abc import Sequence
+from datetime import datetime, timedelta
 
 from builder import wording
 from builder.watching.day_runs import DayRun, mix_of, station_name
@@ -12,6 +13,7 @@ from builder.watching.states import Measured, Sense
 
 SHORT = 0.8  # (practice) of how long the others of the day lasted
 LEAST_OTHERS = 3
+LATE = timedelta(minutes=3)  # (practice) between the logs of one mix
 
 
 def short_senses(runs: Sequence[DayRun]) -> list[Sense]:
@@ -33,6 +35,30 @@ def short_senses(runs: Sequence[DayRun]) -> list[Sense]:
         for run, lasted in lengths
         if lasted < SHORT * usual
     ]
+
+
+def missing_roles(measured: Sequence[Measured], still_open: Sequence[Measured], *, now: datetime) -> list[Sense]:
+    """Roles of which no log has come, minutes after those of the others in their mix.
+
+    still_open  rows of the plan of which nothing has come: without a log
+    """
+    arrived: dict[str, datetime] = {}
+    for row in measured:
+        if row.place[1] == "stations" and row.arrived is not None:
+            mix = mix_of(row)
+            arrived[mix] = max(arrived.get(mix, row.arrived), row.arrived)
+    senses = []
+    for row in still_open:
+        came = arrived.get(mix_of(row)) if row.place[1] == "stations" else None
+        if came is not None and now - came > LATE:
+            name, minutes = station_name(row), int((now - came).total_seconds() // 60)
+            text = (
+                f"No log of {name} has come, {wording.count(minutes, 'minute')} after the last of its mix: it was not copied, or "
+                "that client never began, and the others had the air to themselves."
+            )
+            remedy = f"Copy its log; if there is none, repeat the whole mix {mix_of(row)} now."
+            senses.append(Sense("role-missing", text, remedy, True, row.place))
+    return senses
 
 
 def silent_roles(measured: Sequence[Measured]) -> list[Sense]:

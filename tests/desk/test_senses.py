@@ -213,3 +213,15 @@ def test_a_role_whose_requests_all_failed(desk, clean):
     (sense,) = after(desk, [*clean[:place], silent, *clean[place + 1 : place + 4]])
     assert sense.text.startswith("None of the 150 requests of small-picture on mottle-n1 in after-supper was answered")
     assert "while 3 other roles of this mix got theirs" in sense.text
+
+
+def test_a_role_whose_log_does_not_come(desk, clean):
+    place = next(number for number, one in enumerate(clean) if one.table == "stations")
+    look = desk.look(clean[: place + 4])
+    *others, missing = look.measured
+    asked = {"before": desk.before, "after": look.after, "document": desk.document}
+    waiting = replace(missing, log="", arrived=None, started=None, ended=None, digest={})
+    assert senses_of(others, **asked, now=look.now, still_open=[waiting]) == []
+    (sense,) = senses_of(others, **asked, now=look.now + timedelta(minutes=6), still_open=[waiting])
+    assert (sense.code, sense.place) == ("role-missing", missing.place)
+    assert sense.text.startswith("No log of homework on wrenlet-u2 in after-supper has come, 6 minutes after the last")

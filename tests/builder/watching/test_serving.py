@@ -212,6 +212,13 @@ def test_what_was_not_shown_is_not_written(site):
     assert [one[0] for one in site.watch.asked] == ["type_in", "write"]
 
 
+def test_rows_that_are_wrong_are_named_before_they_are_written(site):
+    visitor = Visitor(site)
+    assert "One of these rows is wrong, as said above. Repeat first" in visitor.html
+    site.turn(replace(site.watch.state, rows=day(noted=7, landed=2)))
+    assert "rows is wrong" not in visitor.look()
+
+
 def test_a_refusal_of_the_watch_is_said(site):
     visitor = Visitor(site)
     visitor.press("show")
