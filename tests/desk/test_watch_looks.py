@@ -14,6 +14,7 @@ from builder.bench.bench import load_bench
 from builder.watching import looks
 from builder.watching.benches import Benches, asked_of
 from builder.watching.jobs import Job
+from builder.watching.saying import Known
 from catalog.checking.batches import check
 from catalog.connection import open_catalog
 from catalog.entering import as_if_entered, check_batch, enter_batch
@@ -291,7 +292,7 @@ def test_each_log_is_read_once(day, job, landings, monkeypatch):
     time.sleep(2.2)
     for number in range(4):
         looks._heads.clear()
-        looks._benches = Benches()
+        looks._known = Known()
         assert Counter(row.state for row in look(job).rows)["landed"] == 3, number
     assert write(job)[0] == []
     look(job)
