@@ -14,6 +14,7 @@ a click that shows them.
     noting    the files of the desk with new lines, and writing them
     kept_logs each log that was read once
     judging   what `check` says, as sentences of rows, and the questions that a click settles
+    saying    all that is to be said of a day
     benches   what is known without the day and with it
     shown     rows and logs as the page has them
     senses    what a run, a station or a log says against its siblings, the plan, the clock and the catalogue

@@ -12,6 +12,8 @@ from builder.watching.states import Place, State
 
 QUIET_S = 2.1  # since the last change, until a file counts as whole; above the coarsest step of a file's times (FAT)
 LONG_QUIET_S = 5.0  # the same for one that ends in the middle of a line
+KEEP = "keep as it is"
+"""What may be said of a run that is in question: else it is not noted, for it is likely repeated under its name."""
 
 
 class FileState(NamedTuple):
@@ -37,7 +39,7 @@ class Question:
 
     code     by which `check` asks it; the sense that it goes along with may have another
     options  what it may mean; with *free*, proposals
-    typed    the text that it is about, where the answer replaces a text; else None
+    typed    the text that it is about, where the answer replaces a text; of KEEP the log as it is; else None
     """
 
     code: str

@@ -7,28 +7,21 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from functools import partial
-from typing import Any
 
 from sqlite_utils import Database
 
-from builder.bench.asking import clients_of, series_in
-from builder.bench.bench import Bench
-from builder.watching.benches import Before, Benches, asked_of
 from builder.watching.child import IN_HAND
-from builder.watching.day_plan import PlanRow, day_plan
 from builder.watching.day_rows import Row, day_rows
 from builder.watching.drafts import Chosen, Draft, desk_of, draft_of
-from builder.watching.jobs import LONG_QUIET_S, QUIET_S, Asked, FileState, Job, Seen
-from builder.watching.judging import Judged, judged
+from builder.watching.jobs import KEEP, LONG_QUIET_S, QUIET_S, FileState, Job, Seen
+from builder.watching.judging import judged
 from builder.watching.kept_logs import LogsInFolder
 from builder.watching.landed import (
     Heads,
     Landed,
     Reading,
     beside,
-    desk_texts,
     files_in,
     log_folders,
     may_be_of,
@@ -36,27 +29,20 @@ from builder.watching.landed import (
     tied,
 )
 from builder.watching.noting import write
-from builder.watching.senses import senses_of
+from builder.watching.saying import Known, Saying
 from builder.watching.shown import Shown
-from builder.watching.so_far import so_far_of
-from builder.watching.states import Measured, Place, Sense, SoFar, State
-from catalog.checking.batches import Checked, check
-from catalog.checking.known import Row as Values
+from builder.watching.states import Place, Sense, State
+from catalog.checking.batches import check
 from catalog.checking.logfiles import map_and_path
-from catalog.checking.planned import is_of_desk
-from catalog.checking.results import BUILDERS
 from catalog.connection import open_catalog
 from catalog.errors import BatchRefused, CatalogError
 from catalog.reading.batch import RawBatch, read_batch
-from catalog.visibility import Asked as AskedOf
 
 LARGEST_OTHER = 64 * 2**20  # of a log that no row names, which is read only to tell its kind
 _ENDS = b"\n\r}] \x00"
-_TABLES = ("runs", "stations", "longruns")
 
-_benches = Benches()
+_known = Known()
 _heads: Heads = {}
-_plans: dict[str, Any] = {}
 
 
 def look(job: Job) -> Seen:
@@ -129,26 +115,20 @@ class _Look:
         wrong.of_batch += [Sense("not-noted", sentence, grave=True) for sentence in draft.refused]
         for place, path in beside(self.day, self.files).items():
             sentence = f"{path} is there, and its row was noted without a log."
-            wrong.say(
-                Sense(
-                    "noted-without",
-                    sentence,
-                    "Name it in the row that was noted, if it is its own.",
-                    False,
-                    place,
-                    path,
-                )
-            )
+            remedy = "Name it in the row that was noted, if it is its own."
+            wrong.say(Sense("noted-without", sentence, remedy, False, place, path))
         for row, log in (*came, *guessed.values()):
             for code, sentence, remedy in log.wrong:
                 wrong.say(Sense(code, sentence, remedy, grave=True, place=row.place, log=log.path))
                 wrong.held.add(row.place)
-        measured, models, so_far = self._judge(checked, draft, wrong, {row.place: (row, log) for row, log in chosen})
-        writable = [(row, log) for row, log in sure if row.place not in wrong.held]
+        logs = {row.place: (row, log) for row, log in chosen}
+        saying = Saying(self.job, self.raw, self.db, self.day, self.reading, self.files, _known)
+        said = saying.say(checked, draft, wrong, logs, sure={row.place for row, _ in sure})
+        writable = [(row, log) for row, log in sure if row.place not in wrong.held | said.doubted]
         if writable != chosen:
             draft = self._draft(writable)
         refused = tuple(then(self, draft, writable))
-        days = Shown(wrong, measured, models, self.job.typed, self.reading.zone)
+        days = Shown(wrong, said.sound, said.models, self.job.typed, self.reading.zone)
         open_rows = [row for row in self.day if row.filled is None and row.place not in landed]
         logs_of_nobody = tuple(days.other(log, row, open_rows) for log, row in others)
         state = State(
@@ -157,7 +137,7 @@ class _Look:
             others=logs_of_nobody,
             senses=tuple(wrong.of_batch),
             writing=draft.writing(writable),
-            so_far=so_far,
+            so_far=said.so_far,
         )
         root = self.raw.folder.root
         return Seen(
@@ -176,7 +156,7 @@ class _Look:
             self.day,
             chosen,
             typed=self.job.typed,
-            answers=self.job.answers,
+            answers=[answer for answer in self.job.answers if answer.code != KEEP],
             zone=self.reading.zone,
         )
 
@@ -246,111 +226,3 @@ class _Look:
         for row, log in chosen:
             logs.setdefault(log.path, []).append(row.place)
         return logs
-
-    # What it says.
-
-    def _judge(
-        self, checked: Checked, draft: Draft, wrong: Judged, logs: Mapping[Place, tuple[Row, Landed]]
-    ) -> tuple[dict[Place, Measured], dict[str, str], SoFar]:
-        """The rows that are sound, with what the senses say of them; names of devices; and the results until now."""
-        sound = self._measured(checked, draft, logs)
-        shown = {one.place: one for one in sound}
-        if not {"batch_id", "title", "licence"} <= checked.batch.keys():  # nothing of it can be entered
-            return shown, {}, SoFar()
-        before = _benches.before(self.job.catalog, self.db, self._asked(checked), now=self.job.now)
-        after = _benches.after(before, self.db, checked, now=self.job.now) if sound else before.bench
-        held = [
-            self._measured_as(
-                row, desk_texts(row, log, self.job.typed.get(place, {}), self.reading.zone), log.digest, log
-            )
-            for place, (row, log) in logs.items()
-            if place not in shown and log.kind
-        ]
-        measured = sorted([*sound, *held], key=lambda one: one.order)
-        senses = self._senses(measured, before.bench, after, wrong)
-        return (
-            shown,
-            {device: one.model for device, one in after.devices.items()},
-            self._so_far(measured, before, after, senses),
-        )
-
-    def _senses(self, measured: Sequence[Measured], before: Bench, after: Bench, wrong: Judged) -> list[Sense]:
-        """What is to be said of the rows, put in the place of what `check` says of them."""
-        of_check = [sense for senses in wrong.of_rows.values() for sense in senses]
-        wrong.of_rows.clear()
-        asking = {(one.place, one.column, one.asks): one.code for one in of_check if one.asks or one.free}
-        document, now = self.raw.document.values, self.job.now
-        senses = senses_of(measured, before=before, after=after, document=document, now=now, of_check=of_check)
-        for sense in senses:
-            wrong.say(sense)
-            if sense.place is not None and (code := asking.get((sense.place, sense.column, sense.asks))) is not None:
-                asked = Asked(sense.place, code, sense.column)
-                wrong.questions[asked._replace(code=sense.code)] = wrong.questions[asked]
-        return senses
-
-    def _so_far(self, measured: Sequence[Measured], before: Before, after: Bench, senses: Sequence[Sense]) -> SoFar:
-        """The results until now; of the plan what follows from it and the catalogue alone is worked out once."""
-        rows = [PlanRow(row.place, row.order, row.row.texts) for row in self.day if not is_of_desk(row.row.source)]
-        document = self.raw.document.values
-        key = [(row.place, sorted(row.texts.items())) for row in rows], repr(document.get("bench"))
-        if _plans.get("before") is not before or _plans.get("key") != key:
-            _plans.update(before=before, key=key, made=day_plan(rows, before=before.bench, document=document))
-        return so_far_of(
-            measured,
-            before=before.bench,
-            after=after,
-            document=document,
-            plan=rows,
-            costs=before.costs,
-            senses=senses,
-            made=_plans["made"],
-        )
-
-    def _asked(self, checked: Checked) -> AskedOf:
-        rows = [row for stem in _TABLES for row in checked.rows.get(BUILDERS[stem][0], ())]
-        planned = [row.row.texts for row in self.day]
-        devices = {row["device_id"] for row in rows} | {texts.get("device", "") for texts in planned}
-        clients = {row["client_id"] for row in rows} | {texts.get("client", "") for texts in planned}
-        series = series_in(self.db)
-        wanted = {name for (client, _), name in series.items() if client in clients}
-        return asked_of(devices - {""}, clients_of(series, wanted) | (clients - {""}))
-
-    def _measured(self, checked: Checked, draft: Draft, logs: Mapping[Place, tuple[Row, Landed]]) -> list[Measured]:
-        """The rows of the day that are sound."""
-        digests = {(one.owner, one.owner_id): one.digest for one in checked.logs}
-        rows = {row.place: row for row in self.day}
-        measured = []
-        for stem in _TABLES:
-            db_table, _, number = BUILDERS[stem]
-            for values in checked.rows.get(db_table, ()):
-                place = draft.sources.get((str(values["source_file"]), int(values["source_row"])))
-                if place is None:
-                    continue
-                log = logs[place][1] if place in logs else self._head(values)
-                digest = digests.get((db_table, values[number or ""]), {})
-                measured.append(self._measured_as(rows[place], values, digest, log))
-        return measured
-
-    def _measured_as(
-        self, row: Row, values: Mapping[str, Any], digest: Mapping[str, float], log: Landed | None
-    ) -> Measured:
-        if log is None:
-            return Measured(row.place, row.order, values, digest)
-        arrived = self._arrived(log.path)
-        return Measured(row.place, row.order, values, digest, log.path, log.started, log.ended, arrived)
-
-    def _head(self, values: Values) -> Landed | None:
-        """When the log of a row that was noted before began and ended."""
-        if not values["log_path"]:
-            return None
-        name, path = map_and_path(values["log_path"])
-        if path not in self.files:
-            state = self.raw.folder.state(path)
-            if state is None:
-                return None
-            self.files[path] = FileState(state.size, state.written_ns, state.changed_ns, state.inode)
-        return self.reading.landed(path, name, self.files[path])
-
-    def _arrived(self, path: str) -> datetime | None:
-        state = self.files.get(path)
-        return None if state is None else datetime.fromtimestamp(state.changed_ns / 1e9, UTC)

@@ -11,7 +11,7 @@ from builder import wording
 from builder.watching.day_rows import Row, what_is
 from builder.watching.judging import Judged
 from builder.watching.landed import Landed, may_be_of
-from builder.watching.states import DayRow, Measured, OtherLog, Place
+from builder.watching.states import DayRow, Measured, OtherLog, Place, Sense
 from catalog.checking.times import read_instant, zone_called
 from catalog.reading.format import TABLES
 
@@ -51,7 +51,9 @@ class Shown:
 
     def other(self, log: Landed, likely: Row | None, open_rows: Sequence[Row]) -> OtherLog:
         """A log that no row names. What was said of the row that it is likely of, is said of the log."""
-        senses = () if likely is None else tuple(self.wrong.of_rows.pop(likely.place, ()))
+        senses = [Sense(code, text, remedy, grave=True, log=log.path) for code, text, remedy in log.wrong]
+        if likely is not None:
+            senses = self.wrong.of_rows.pop(likely.place, [])
         if likely is not None:
             self.wrong.held.discard(likely.place)
             self.measured.pop(likely.place, None)
@@ -59,7 +61,7 @@ class Shown:
             log=log.path,
             likely=None if likely is None else likely.place,
             may_be=tuple(row.place for row in may_be_of(log.kind, open_rows)),
-            senses=senses,
+            senses=tuple(senses),
         )
 
     def _state(self, row: Row, log: Landed | None) -> str:

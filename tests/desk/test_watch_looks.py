@@ -14,6 +14,7 @@ from builder.bench.bench import load_bench
 from builder.watching import looks
 from builder.watching.benches import Benches, asked_of
 from builder.watching.jobs import Job
+from builder.watching.saying import Known
 from catalog.checking.batches import check
 from catalog.connection import open_catalog
 from catalog.entering import as_if_entered, check_batch, enter_batch
@@ -195,7 +196,7 @@ def test_an_answer_is_written_with_its_row_at_the_place_it_gets(day, job, landin
     row = row_of(look(job), landings[3].path)
     assert (row.state, codes(row)) == ("held", ["rate-stopped"])
     (question,) = [sense for sense in row.senses if sense.asks]
-    answers = (answer(job, question, question.asks[0]),)
+    answers = (answer(job, question, "did not finish"),)
     state = look(job, answers=answers)
     assert row_of(state, landings[3].path).state == "landed"
     assert set(state.writing.added) == {"desk/runs.csv", "desk/answers.toml"}
@@ -243,6 +244,27 @@ def test_a_row_that_was_noted_by_hand_without_its_log(day, job, landings):
     assert state.writing.rows == (state.rows[1].place,)
 
 
+def test_a_run_in_question_is_not_noted_until_somebody_keeps_it(day, job, landings):
+    """It is likely repeated under its name; one that is noted could not be any more."""
+    odd = landings[2]
+    write_logs(day, [*landings[:2], replace(odd, values=odd.values * 0.5), *landings[3:6]])
+    row = row_of(look(job), odd.path)
+    (sense,) = row.senses
+    assert (row.state, sense.code, sense.grave, sense.asks) == ("landed", "repeat-off", True, ("keep as it is",))
+    assert row.place not in look(job).writing.rows
+    answers = (answer(job, sense, "keep as it is"),)
+    state = look(job, answers=answers)
+    assert row.place in state.writing.rows
+    assert set(state.writing.added) == {"desk/runs.csv"}, "it is no answer to a question of a check"
+    assert [one.grave for one in row_of(state, odd.path).senses] == [False]
+    write_logs(day, [replace(odd, values=odd.values * 0.6)])
+    assert row.place not in look(job, answers=answers).writing.rows, "another log was not kept"
+    write_logs(day, [odd])
+    assert row_of(look(job), odd.path).senses == ()
+    assert write(job)[0] == []
+    assert row_of(look(job), odd.path).state == "noted"
+
+
 def test_what_another_watch_wrote_is_not_written_again(day, job, landings, tmp_path):
     write_logs(day, landings[:3])
     key = look(job).writing.key
@@ -270,7 +292,7 @@ def test_each_log_is_read_once(day, job, landings, monkeypatch):
     time.sleep(2.2)
     for number in range(4):
         looks._heads.clear()
-        looks._benches = Benches()
+        looks._known = Known()
         assert Counter(row.state for row in look(job).rows)["landed"] == 3, number
     assert write(job)[0] == []
     look(job)
