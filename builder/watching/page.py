@@ -9,6 +9,7 @@ from typing import Any
 from jinja2 import Environment
 from markupsafe import Markup
 
+from builder import wording
 from builder.watching import forms
 from builder.watching.page_parts import (
     Answer,
@@ -129,7 +130,7 @@ def said(
     about = Link(row.what, f"#{row_id(row.place)}") if row else None
     if sense.log in questions:
         about = Link("which row is it of?", f"#log-{forms.log_key(sense.log)}")
-    answers = [Button(text, f"settle|{key}|{number}") for number, text in enumerate(sense.asks)]
+    answers = [Button(wording.capital(text), f"settle|{key}|{number}") for number, text in enumerate(sense.asks)]
     if sense.free:
         answers.append(Button("Take this answer", f"settle|{key}|free"))
     return Said(
@@ -206,7 +207,7 @@ def to_write(state: State, names: Mapping[Place, DayRow], shown: str) -> ToWrite
         files=files,
         rows=tuple(rows[:ROWS_NAMED]),
         more=len(rows[ROWS_NAMED:]),
-        caution=caution([names[place] for place in writing.rows if place in names]),
+        left_out=left_out(state),
     )
 
 
@@ -217,13 +218,13 @@ def new_lines(file: str, added: Sequence[str], text: str) -> Lines:
     return Lines(file, lines, "" if first in lines or not file.endswith(".csv") else first)
 
 
-def caution(rows: Sequence[DayRow]) -> str:
-    """Of rows to be written that are wrong."""
-    number = sum(any(sense.grave for sense in row.senses) for row in rows)
+def left_out(state: State) -> str:
+    """Of rows that landed and would not be written, because they are in question."""
+    number = sum(row.state in ("landed", "held") and row.place not in state.writing.rows for row in state.rows)
     if not number:
         return ""
-    what = "One of these rows is wrong" if number == 1 else f"{number} of these rows are wrong"
-    return f"{what}, as said above. Repeat first: once written, a row is changed by hand alone."
+    what = "One row that has landed is left out" if number == 1 else f"{number} rows that have landed are left out"
+    return f"{what}, for what is said above: repeat, correct or answer."
 
 
 def cell_line(cell: Mapping[str, Any]) -> CellLine:

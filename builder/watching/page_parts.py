@@ -120,7 +120,7 @@ class ToWrite:
     """What a click would write. shown: its lines stand on the page; digest tells them from any others.
 
     rows, more  those it is of that are named, and how many others there are
-    caution     what is to be known before it is written, "" for nothing
+    left_out    of rows that landed and would not be written, "" for none
     """
 
     counted: str
@@ -131,7 +131,7 @@ class ToWrite:
     files: tuple[Lines, ...]
     rows: tuple[Link, ...]
     more: int
-    caution: str
+    left_out: str
 
 
 @dataclass(frozen=True, slots=True)

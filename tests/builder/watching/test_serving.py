@@ -214,11 +214,15 @@ def test_what_was_not_shown_is_not_written(site):
     assert [one[0] for one in site.watch.asked] == ["type_in", "write"]
 
 
-def test_rows_that_are_wrong_are_named_before_they_are_written(site):
+def test_rows_that_are_in_question_are_said_to_be_left_out(site):
     visitor = Visitor(site)
-    assert "One of these rows is wrong, as said above. Repeat first" in visitor.html
-    site.turn(replace(site.watch.state, rows=day(noted=7, landed=2)))
-    assert "rows is wrong" not in visitor.look()
+    assert "left out" not in visitor.html
+    state = site.watch.state
+    site.turn(replace(state, writing=replace(state.writing, rows=state.writing.rows[:1])))
+    assert "One row that has landed is left out" in visitor.look()
+    site.turn(replace(state, writing=Writing()))
+    assert "<p>Nothing.</p>" in visitor.look()
+    assert "2 rows that have landed are left out" in visitor.html
 
 
 def test_a_refusal_of_the_watch_is_said(site):
