@@ -38,6 +38,7 @@ class Timed:
     turn        by when it came, or where that says nothing by the runs around it in the plan
     off_s       how much later its clock says it was; below 0 earlier [s]
     lag_s       how long after its end it came; below 0 for one that ends after it came [s]
+    astray      copied late, it does not go on from the others in the order of the plan
     by_arrival  logs of its client come soon after their end, so that when one came says when it should have begun
     """
 
@@ -47,6 +48,7 @@ class Timed:
     off_s: float
     lag_s: float
     by_arrival: bool = True
+    astray: bool = False
 
     @property
     def impossible(self) -> bool:
@@ -120,7 +122,7 @@ def _by_order(client: tuple[str, str], rows: Sequence[Measured]) -> list[Timed]:
             if len(gaps) > LEAST_GAPS and hours > 0 and abs(jump - hours * HOUR_S) <= NEAR_S:
                 turn = _begin(row) - timedelta(seconds=jump)
         off = (_begin(row) - turn).total_seconds()
-        results.append(Timed(row, client, turn, off, _lag_s(row), by_arrival=False))
+        results.append(Timed(row, client, turn, off, _lag_s(row), by_arrival=False, astray=number in apart))
     return results
 
 
@@ -205,7 +207,7 @@ def came_in_turn(one: Timed, every: Sequence[Timed]) -> bool:
 
 
 def _sound_beside(place: Timed, other: Timed) -> bool:
-    return abs(other.off_s) <= USUAL_WITHIN_S and other.client == place.client
+    return abs(other.off_s) <= USUAL_WITHIN_S and not other.astray and other.client == place.client
 
 
 def in_turn_of(one: Timed, other: Timed, every: Sequence[Timed]) -> bool:

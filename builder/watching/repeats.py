@@ -45,8 +45,8 @@ class Odd:
         odds = odds_text(self.expected.odds_of(self.run.value or 0.0))
         if self.beside is not None:
             return (
-                f"{self.run.name} gives {value} Mbit/s and {self.beside.name} {wording.rate(self.beside.value or 0.0)}: of "
-                f"two repeats {odds} lie so far apart, and nothing tells yet which is off."
+                f"{self.run.name} gives {value} Mbit/s and {self.beside.name} {wording.rate(self.beside.value or 0.0)}: "
+                f"{odds} pairs of repeats lies so far apart, and nothing tells yet which is off."
             )
         if self.siblings:
             others = (
