@@ -10,10 +10,13 @@ import base64
 import hashlib
 import posixpath
 import re
+from typing import TYPE_CHECKING
 from urllib.parse import quote, unquote, urlencode
 
-from builder.bench.cells import Group
 from catalog.figure_names import joined_id
+
+if TYPE_CHECKING:
+    from builder.bench.cells import Group  # which loads numpy
 
 START = "index.html"
 NOT_FOUND = "404.html"

@@ -146,6 +146,17 @@ def test_a_bench_day_of_the_readme_is_planned_measured_and_entered(demo_file, tm
     assert int(promised[2]) * 0.8 <= realised <= int(promised[3]) * 1.2
 
 
+def test_the_watch_of_the_readme_begins_with_the_batch_it_names(monkeypatch, tmp_path):
+    served = []
+    monkeypatch.setattr("builder.watching.serving.serve", lambda watch, on, *, ready: served.append(watch) or ready())
+    monkeypatch.chdir(tmp_path)
+    result = CliRunner().invoke(main, [*_block_after("watch").split()[1:], "--port", "0"])
+    assert result.exit_code == 0, result.output
+    assert [watch.batch for watch in served] == [Path("bench-day")]
+    assert "look at http://127.0.0.1:" in result.output
+    served[0].close()
+
+
 def test_the_other_parts_of_the_readme_work_as_written(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     _first_batch(tmp_path / "first")

@@ -56,7 +56,7 @@ def imported_by(*arguments):
     return {line.rsplit("|", 1)[-1].strip() for line in lines if line.startswith("import time:")}
 
 
-@pytest.mark.parametrize("verb", [[], ["compare"], ["rank"], ["show"], ["check"], ["export"]])
+@pytest.mark.parametrize("verb", [[], ["compare"], ["rank"], ["show"], ["check"], ["export"], ["watch"]])
 def test_help_keeps_the_heavy_libraries_out(verb):
     imported = imported_by(*verb, "--help")
     assert "click" in imported
@@ -82,6 +82,13 @@ def test_questions_keep_them_out_where_they_are_not_needed(question, without, sm
     assert not imported & (
         {"pandas", "altair", "jinja2", "vl_convert", "openpyxl", "numpy.f2py.crackfortran"} | without
     )
+
+
+def test_who_serves_a_watch_reads_no_log_and_no_catalogue():
+    """While nothing happens it is all that is in memory; what reads is a process of its own."""
+    program = "import sys, builder.watching.serving; print(*sys.modules)"
+    run = subprocess.run([sys.executable, "-c", program], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert not set(run.stdout.split()) & {"numpy", "pandas", "scipy", "sqlite_utils", "altair", "builder.bench.bench"}
 
 
 def test_what_was_left_out_can_still_be_imported():

@@ -26,6 +26,7 @@ VERBS: dict[str, tuple[str, str]] = {
     "map": ("builder.cli.beginning", "propose"),
     "coverage": ("builder.cli.beginning", "coverage"),
     "plan": ("builder.cli.planning", "plan"),
+    "watch": ("builder.cli.watching", "watch"),
     "show": ("builder.cli.showing", "show"),
     "compare": ("builder.cli.asking", "compare"),
     "rank": ("builder.cli.asking", "rank"),
@@ -54,6 +55,7 @@ SUMMARIES: dict[str, str] = {
     "map": "Propose how to read a foreign log.",
     "coverage": "Which cells of a device are done, missing or not possible.",
     "plan": "What to measure next: spots, repeats and days, and what they would show.",
+    "watch": "A bench day while it goes on: logs read as they land, what is wrong, and the results so far.",
     "show": "What is known and measured of a device, or of a client setup.",
     "compare": "Compare two devices at like attenuation, level or spot.",
     "rank": "Rank devices over a fixed window of attenuation.",
@@ -187,13 +189,17 @@ def main(ctx: click.Context, catalog: Path | None, debug: bool) -> None:
     ctx.obj = Settings(catalog, debug)
 
 
-def catalog_option(command: Command) -> Command:
-    """`--catalog` and `--debug` after the verb, too; the command receives `catalog: Path`."""
+def catalog_option(command: Command, *, opens: bool = True) -> Command:
+    """`--catalog` and `--debug` after the verb, too; the command receives `catalog: Path`.
+
+    opens  whether it opens the catalogue in this very process
+    """
 
     def chosen(ctx: click.Context, _: click.Parameter, value: Path | None) -> Path:
-        from catalog.light_imports import import_lightly
+        if opens:
+            from catalog.light_imports import import_lightly
 
-        import_lightly()  # behind --help, before any module of the verb asks for it
+            import_lightly()  # behind --help, before any module of the verb asks for it
         settings = ctx.ensure_object(Settings)
         settings.used = value or settings.catalog or Path("catalog.db")
         return settings.used

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from builder import addresses
 from builder.desk.batches import Trouble
 from builder.desk.desk import Desk, State, in_words, trouble_of
-from builder.desk.dressing import SCRIPT, STYLE, bare_page, dressed, panel_of, shown_as
+from builder.desk.dressing import LISTENING, SCRIPT, STYLE, bare_page, dressed, panel_of, shown_as
 
 MOST_REMEMBERED = 100
-_OUR_FILES = {SCRIPT: "reload.js", STYLE: "panel.css"}
+_OUR_FILES = {SCRIPT: "reload.js", LISTENING: "listening.js", STYLE: "panel.css"}
 
 
 @dataclass(frozen=True, slots=True)

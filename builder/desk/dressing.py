@@ -9,7 +9,8 @@ from html import escape
 from builder.desk.batches import Trouble
 
 # No address of the site begins with a tilde.
-SCRIPT, STYLE, EVENTS = "~preview/reload.js", "~preview/panel.css", "~preview/events"
+SCRIPT, LISTENING = "~preview/reload.js", "~preview/listening.js"
+STYLE, EVENTS = "~preview/panel.css", "~preview/events"
 
 _POLICY = 'content="default-src'
 _MORE = "content=\"connect-src 'self'; default-src"  # the script listens to this preview and nothing else
@@ -25,7 +26,8 @@ def dressed(page: bytes, address: str, panel: str) -> bytes:
     """The page of the site at *address* as a preview serves it."""
     html = page.decode().replace(_POLICY, _MORE, 1)
     data = f'data-events="/{EVENTS}" data-page="{escape(address)}" data-shown="{shown_as(page, panel)}"'
-    head = f'<link rel="stylesheet" href="/{STYLE}">\n<script src="/{SCRIPT}" {data} defer></script>\n'
+    scripts = f'<script src="/{LISTENING}" defer></script>\n<script src="/{SCRIPT}" {data} defer></script>\n'
+    head = f'<link rel="stylesheet" href="/{STYLE}">\n{scripts}'
     html = html.replace(_HEAD, head + _HEAD, 1)
     if not panel:
         return html.encode()

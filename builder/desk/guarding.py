@@ -1,8 +1,9 @@
-"""Who may read a preview: a browser on this machine, for pages of this preview.
+"""Who may read a preview or a watch, and write by it: a browser on this machine, from its own pages.
 
 It holds what nobody may see yet, and any site that is open in the same browser may send requests here. So besides the
 loopback address, a request has to name this host and port (a hostile DNS entry could lead here), and must not come from
-a page of elsewhere, be it for a script or a picture that such a page would take in.
+a page of elsewhere, be it for a script or a picture that such a page would take in. A form has to say that it comes
+from here; pages that have forms put a token into them as well, which only who may read the page can know.
 """
 
 from __future__ import annotations
@@ -48,10 +49,20 @@ def socket_of(port: int) -> socket.socket:
 
 
 class Guard:
-    """Passes on what comes from this machine for the preview at *port*, and says with every answer that it is one."""
+    """Passes on what comes from this machine for what is served at *port*, and says with every answer what it is.
 
-    def __init__(self, app: ASGIApp, port: int) -> None:
+    what    "preview"
+    forms   whether its own pages may send forms; otherwise it can only be looked at
+    added   headers of every answer beside, or instead of, `ADDED`
+    """
+
+    def __init__(
+        self, app: ASGIApp, port: int, *, what: str = "preview", forms: bool = False, added: Mapping[str, str] = ADDED
+    ) -> None:
         self.app = app
+        self.what = what
+        self.forms = forms
+        self.added = {**ADDED, **added}
         self.hosts = [f"{name}:{port}" for name in NAMES] + (list(NAMES) if port == 80 else [])
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -64,7 +75,7 @@ class Guard:
         async def marked(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                for name, value in ADDED.items():
+                for name, value in self.added.items():
                     headers[name] = value
             await send(message)
 
@@ -75,14 +86,19 @@ class Guard:
     def refusal(self, headers: Mapping[str, str], method: str) -> str | None:
         """Why a request is refused, as a sentence; None where it is not."""
         if headers.get("host", "").lower() not in self.hosts:
-            return "This preview answers only to this machine, under 127.0.0.1 or localhost and its own port."
-        origin = headers.get("origin")
+            return f"This {self.what} answers only to this machine, under 127.0.0.1 or localhost and its own port."
+        site, origin = headers.get("sec-fetch-site", "none"), headers.get("origin")
+        elsewhere = f"This {self.what} answers only to its own pages."
         if origin is not None and origin not in [f"http://{host}" for host in self.hosts]:
-            return "This preview answers only to its own pages."
+            return elsewhere
+        if method == "POST" and self.forms:
+            # Every browser sends the origin with a form; some old ones send nothing of Fetch Metadata.
+            from_here = origin == f"http://{headers['host'].lower()}"
+            return None if from_here and headers.get("sec-fetch-site", "same-origin") == "same-origin" else elsewhere
         # Fetch Metadata (W3C): a link that a person followed from elsewhere may open a page; nothing else may be taken.
         opens_a_page = headers.get("sec-fetch-mode") == "navigate" and headers.get("sec-fetch-dest") == "document"
-        if headers.get("sec-fetch-site", "none") not in ("none", "same-origin") and not opens_a_page:
-            return "This preview answers only to its own pages."
+        if site not in ("none", "same-origin") and not opens_a_page:
+            return elsewhere
         if method not in ("GET", "HEAD"):
-            return "A preview can only be looked at."
+            return f"A {self.what} can only be looked at."
         return None

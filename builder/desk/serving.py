@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import asyncio
 import mimetypes
-import signal
 import socket
-from collections.abc import AsyncIterator, Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from pathlib import Path
 from typing import TypeVar
 
-import uvicorn
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response, StreamingResponse
@@ -23,9 +21,10 @@ from builder.desk.desk import Desk
 from builder.desk.dressing import EVENTS
 from builder.desk.following import watch
 from builder.desk.guarding import Guard
+from builder.desk.hosting import host
+from builder.desk.listening import News
 
 Result = TypeVar("Result")
-_ALIVE_S = 15.0  # between signs of life, by which a closed page is noticed
 _LOOKED_AT_S = 2.0  # by then the first page has been asked for, if somebody is there
 _SUFFIXES = {
     ".js": "text/javascript",
@@ -43,9 +42,7 @@ class Preview:
         self.answering = Answering(desk)
         routes = [Route(f"/{EVENTS}", self._events), Route("/{path:path}", self._page)]
         self.app = Guard(Starlette(routes=routes), port)
-        self.stop = asyncio.Event()
-        self._news = asyncio.Event()
-        self._version = 0
+        self.news = News()
 
     async def _page(self, request: Request) -> Response:
         answer = await self._from(self.answering.answer, request.url.path)
@@ -56,30 +53,13 @@ class Preview:
         return Response(answer.content, answer.status, media_type=kind)
 
     async def _events(self, request: Request) -> Response:
-        """Server-sent events (WHATWG HTML, 9.2): "changed" when the page in view would be another now."""
+        """Word to a page in view whenever it would be another now."""
         address, shown = request.query_params.get("page", ""), request.query_params.get("shown", "")
-        return StreamingResponse(self._changes(address, shown), media_type="text/event-stream")
 
-    async def _changes(self, address: str, shown: str) -> AsyncIterator[str]:
-        seen = -1
-        while not self.stop.is_set():
-            if seen == self._version:
-                yield ":\n\n"  # a sign of life
-            else:
-                seen = self._version
-                now = await self._from(self.answering.shown, address)
-                if now != shown:
-                    shown = now
-                    yield "event: changed\ndata:\n\n"
-            await self._news_or_a_while(seen)
+        async def now() -> str:
+            return await self._from(self.answering.shown, address)
 
-    async def _news_or_a_while(self, seen: int) -> None:
-        """Until something else may be shown, or stop, or for a while."""
-        if self._version == seen:
-            news, stopped = asyncio.create_task(self._news.wait()), asyncio.create_task(self.stop.wait())
-            _, waiting = await asyncio.wait({news, stopped}, timeout=_ALIVE_S, return_when=asyncio.FIRST_COMPLETED)
-            for task in waiting:
-                task.cancel()
+        return StreamingResponse(self.news.changes(shown, now), media_type="text/event-stream")
 
     async def _from(self, answering: Callable[..., Result | None], *about: object) -> Result:
         """The answer of who composes pages, who is not kept waiting for downloads."""
@@ -97,7 +77,7 @@ class Preview:
 
         def tell() -> None:
             with suppress(RuntimeError):  # the loop has ended, and nobody looks any more
-                loop.call_soon_threadsafe(self._tell)
+                loop.call_soon_threadsafe(self.news.tell)
 
         async def remake() -> None:
             while True:
@@ -114,27 +94,13 @@ class Preview:
             await watch(
                 lambda: self.desk.watched,
                 catalog=catalog,
-                stop=self.stop,
+                stop=self.news.stop,
                 changed=changed.put_nowait,
                 since=self.desk.since,
             )
         finally:
             making.cancel()
             going_on.cancel()
-
-    def _tell(self) -> None:
-        """Wake all who wait for news, and have others wait for the next."""
-        self._version += 1
-        self._news.set()
-        self._news = asyncio.Event()
-
-
-class _Server(uvicorn.Server):
-    """A server that leaves signals to `_serve`, which has pages in view to let go first."""
-
-    @contextmanager
-    def capture_signals(self) -> Iterator[None]:
-        yield
 
 
 def serve(desk: Desk, on: socket.socket, *, ready: Callable[[], None]) -> None:
@@ -149,22 +115,4 @@ def serve(desk: Desk, on: socket.socket, *, ready: Callable[[], None]) -> None:
 
 async def _serve(desk: Desk, on: socket.socket, ready: Callable[[], None]) -> None:
     preview = Preview(desk, port=on.getsockname()[1])
-    config = uvicorn.Config(
-        preview.app, log_config=None, access_log=False, server_header=False, timeout_graceful_shutdown=2
-    )
-    server = _Server(config)
-
-    def leave() -> None:
-        server.should_exit = True
-        preview.stop.set()
-
-    for sign in (signal.SIGINT, signal.SIGTERM):
-        asyncio.get_running_loop().add_signal_handler(sign, leave)
-    following = asyncio.create_task(preview.follow())
-    ready()
-    try:
-        await server.serve(sockets=[on])
-    finally:
-        preview.stop.set()
-        desk.end()
-        await following
+    await host(preview.app, on, follow=preview.follow, stop=preview.news.stop, ready=ready, end=desk.end)

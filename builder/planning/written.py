@@ -56,6 +56,9 @@ def planned_batch(plan: Plan, name: str, catalog: Database, *, today: date) -> P
             for stem, columns in _COLUMNS.items()
             if (of_table := [row for row in plan.rows if row.table == stem])
         },
+        purpose={
+            key: value for key, value in (("against", plan.question.against), ("window", plan.question.window)) if value
+        },
     )
 
 

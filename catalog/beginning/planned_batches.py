@@ -7,7 +7,7 @@ import io
 import json
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from catalog.errors import InputRefused
@@ -23,11 +23,13 @@ class PlannedBatch:
     keys      of the batch: id, title, timezone, licence
     sessions  id, house and date of each day
     tables    stem -> header, and rows of as many texts
+    purpose   of [bench]: what the day is measured against, over which window
     """
 
     keys: Mapping[str, str]
     sessions: Sequence[tuple[str, str, str]]
     tables: Mapping[str, tuple[Sequence[str], Sequence[Sequence[str]]]]
+    purpose: Mapping[str, str] = field(default_factory=dict)
 
 
 def log_name(order: int, of: int, *parts: str) -> str:
@@ -55,6 +57,8 @@ def write_planned_folder(folder: Path, batch: PlannedBatch) -> None:
     for session, house, date in batch.sessions:
         lines += ["", "[[session]]", f"id = {_quoted(session)}", f"house = {_quoted(house)}"]
         lines.append(f"date = {date}                 # correct it if it is another day")
+    if batch.purpose:
+        lines += ["", "[bench]", *(f"{key} = {_quoted(value)}" for key, value in batch.purpose.items())]
     with whole_folder(folder) as made:
         (made / "batch.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
         for stem, (header, rows) in batch.tables.items():

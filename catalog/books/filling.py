@@ -75,7 +75,8 @@ def write_planned_workbook(path: Path, batch: PlannedBatch, *, catalog: Database
     """
     if path.exists():
         raise InputRefused(f"{path} is there already. A plan wants a name of its own.")
-    book = _book(batch.keys, {"Sessions": batch.sessions}, batch.tables)
+    keys = {**batch.keys, **{f"bench.{key}": value for key, value in batch.purpose.items()}}
+    book = _book(keys, {"Sessions": batch.sessions}, batch.tables)
     _save(book, path, _known(catalog, None, today, sessions=[session for session, *_ in batch.sessions]))
 
 

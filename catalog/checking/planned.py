@@ -15,7 +15,7 @@ from catalog.errors import Problem
 from catalog.reading.documents import TomlFile
 from catalog.reading.folder import Folder
 from catalog.reading.format import PLANNED, TABLES, Table
-from catalog.reading.rawtable import RawTable
+from catalog.reading.rawtable import RawRow, RawTable
 from catalog.reading.sources import DESK, file_of
 
 # Columns that a row of the desk shares with the planned row that it fills; an outcome or a value is what it adds.
@@ -37,7 +37,7 @@ _MEASURED: Mapping[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class PlannedRow:
-    """One such row: its place, and its texts by column, after defaults.
+    """One such row, or one that is told from them: its place, and its texts by column, after defaults.
 
     headings  of its table
     """
@@ -58,12 +58,29 @@ def without_planned(raw: RawTable, table: Table, document: TomlFile) -> tuple[Ra
     outcome, otherwise = headings.get("outcome"), defaults.get("outcome", "")
     kept, planned = [], []
     for row in raw.rows:
-        if _is_planned((row.cells[outcome.place] if outcome else "") or otherwise):
-            cells = {name: text for name, heading in headings.items() if (text := row.cells[heading.place].strip())}
-            planned.append(PlannedRow(table.stem, raw.file, row.number, defaults | cells, headings))
+        if is_planned((row.cells[outcome.place] if outcome else "") or otherwise):
+            planned.append(_with_texts(raw, row, headings, defaults))
         else:
             kept.append(row)
     return (replace(raw, rows=tuple(kept)) if planned else raw), planned
+
+
+def rows_with_texts(raw: RawTable, table: Table, document: TomlFile) -> list[PlannedRow]:
+    """Every row of a table that may have planned ones, planned or not."""
+    if table.stem not in _SAME or not raw.rows:
+        return []
+    headings, defaults = read_headings(raw, table).known, defaults_of(table, document, [])
+    return [_with_texts(raw, row, headings, defaults) for row in raw.rows]
+
+
+def _with_texts(raw: RawTable, row: RawRow, headings: Mapping[str, Heading], defaults: Mapping[str, str]) -> PlannedRow:
+    cells = {name: text for name, heading in headings.items() if (text := row.cells[heading.place].strip())}
+    return PlannedRow(raw.stem, raw.file, row.number, {**defaults, **cells}, headings)
+
+
+def key_of(stem: str, texts: Mapping[str, str]) -> tuple[str, ...]:
+    """What a row of the desk shares with the planned row that it fills."""
+    return tuple(texts.get(name, "") for name in _SAME[stem])
 
 
 def counted(tables: Iterable[RawTable], document: TomlFile) -> tuple[int, int]:
@@ -74,10 +91,10 @@ def counted(tables: Iterable[RawTable], document: TomlFile) -> tuple[int, int]:
 
 def held_planned(planned: Iterable[PlannedRow], tables: Iterable[TypedTable], folder: Folder) -> Iterator[Problem]:
     """A problem for every planned row whose log is there, or that has a value, and that no row of the desk fills."""
-    desk = [table for table in tables if _of_desk(table.file)]
+    desk = [table for table in tables if is_of_desk(table.file)]
     by_log = {(table.table.stem, row.typed["log"]) for table in desk for row in table.rows if row.typed.get("log")}
     by_key = {
-        (table.table.stem, tuple(row.typed.get(name, "") for name in _SAME[table.table.stem]))
+        (table.table.stem, key_of(table.table.stem, row.typed))
         for table in desk
         if table.table.stem in _SAME
         for row in table.rows
@@ -90,8 +107,7 @@ def held_planned(planned: Iterable[PlannedRow], tables: Iterable[TypedTable], fo
         there = bool(log) and folder.refusal(map_and_path(log)[1]) is None
         if not there and not value:
             continue
-        key = tuple(row.texts.get(name, "") for name in _SAME[row.stem])
-        if (row.stem, log) in by_log or (row.stem, key) in by_key:
+        if (row.stem, log) in by_log or (row.stem, key_of(row.stem, row.texts)) in by_key:
             continue
         come = f"has the value {value}" if value else f"has its log, {log}, in the batch"
         trouble = Trouble(
@@ -104,11 +120,12 @@ def held_planned(planned: Iterable[PlannedRow], tables: Iterable[TypedTable], fo
         yield trouble.at(row.source, row.number, header, value or log)
 
 
-def _is_planned(text: str) -> bool:
+def is_planned(text: str) -> bool:
+    """Whether an outcome says that the row is still to be measured."""
     return text.strip().casefold() == PLANNED
 
 
-def _of_desk(source: str) -> bool:
+def is_of_desk(source: str) -> bool:
     """Whether rows were noted beside the bench: in desk/, of a workbook STEM.desk/."""
     folder = PurePosixPath(file_of(source)).parts[0]
     return folder == DESK or folder.endswith(f".{DESK}")

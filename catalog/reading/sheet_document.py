@@ -18,7 +18,13 @@ from catalog.reading.thing_sheets import ANSWER_COLUMNS, BATCH, THING_SHEETS, Ki
 from catalog.reading.toml_lines import MAX_DEPTH, Path
 
 _BAND_OR_PART = re.compile(r"2\.4(?=\.|$)|[^.]+")
-_BATCH_KINDS: Mapping[str, Kind] = {"format": "number", "ignore_columns": "texts", "supersedes": "truth"}
+_BATCH_KINDS: Mapping[str, Kind] = {
+    "format": "number",
+    "ignore_columns": "texts",
+    "supersedes": "truth",
+    "against": "text",
+    "window": "text",
+}
 _LISTS = frozenset(sheet.path[0] for sheet in THING_SHEETS.values()) - {"embargo"}
 
 

@@ -40,6 +40,7 @@ from catalog.visibility.withdrawing import hide_withdrawals, withdraw
 __all__ = [
     "Asked",
     "full_copy",
+    "full_part",
     "public_copy",
     "public_part",
     "row_fates",
@@ -81,6 +82,14 @@ def full_copy(
     Raises  as public_copy does.
     """
     return _copy(path, seen_at=_NEVER, as_of=_utc(as_of), to=to, blocks=blocks)
+
+
+def full_part(path: Path | Database, asked: Asked, *, as_of: datetime) -> Database:
+    """Of the full copy the part that a question is about, in memory; for who may see everything.
+
+    Raises  as public_copy does.
+    """
+    return _copy(path, seen_at=_NEVER, as_of=_utc(as_of), to=None, asked=asked)
 
 
 def visible_batches(path: Path, *, as_of: datetime) -> list[str]:

@@ -38,20 +38,11 @@
     document.addEventListener("focusout", () => setTimeout(() => { if (!document.activeElement?.matches(TYPING)) reload(); }));
   }
 
-  // A browser keeps six connections to a server, so only pages in view listen. The server says at once what was missed.
-  let events = null;
-  function listen() {
-    events?.close();
-    events = null;
-    if (document.hidden) return;
-    events = new EventSource(`${script.dataset.events}?page=${encodeURIComponent(script.dataset.page)}&shown=${script.dataset.shown}`);
-    events.addEventListener("changed", () => (document.activeElement?.matches(TYPING) ? waitForTyping() : reload()));
-  }
-
   addEventListener("load", () => {
     restore();
-    listen();
-    document.addEventListener("visibilitychange", listen);
-    addEventListener("pagehide", () => events?.close());
+    const { events, page, shown } = script.dataset;
+    window.deskListening(() => `${events}?page=${encodeURIComponent(page)}&shown=${shown}`, {
+      changed: () => (document.activeElement?.matches(TYPING) ? waitForTyping() : reload()),
+    });
   });
 })();

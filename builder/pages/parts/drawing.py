@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from builder import addresses, wording
+from builder.bench.bench import Bench
 from builder.bench.bounds import PORT_LIMITS
 from builder.bench.cells import Group
 from builder.bench.joined_line import SAME_X_DB
 from builder.bench.tracks import Track
+from builder.charts.figures import Figure
 from builder.charts.label_text import LabelText
 from builder.charts.range_chart import range_figure
 from builder.charts.range_lines import Difference, RangeKnot, RangeSeries, RangeWindow, RulerMark
@@ -25,6 +27,7 @@ from builder.windows.knots import knots
 from builder.windows.ranking import Ranking
 from builder.windows.standing import WINDOW_HEADINGS, WINDOW_SHORT, rate_text
 from catalog.method import MAX_GAP_DB, WINDOW_NAMES
+from catalog.records import Epoch
 
 # What windows are called under an axis, and where there is less room.
 
@@ -63,10 +66,42 @@ def range_drawing(
     difference: Difference | None = None,
 ) -> Drawing:
     """The range chart of up to six lines, with the walls of the house most of them were measured in."""
+    figure = range_picture(
+        results.bench,
+        catalogue.epochs,
+        key=key,
+        title=title,
+        match=match,
+        lines=lines,
+        notes=notes,
+        spoken=spoken,
+        shared_range=shared_range,
+        difference=difference,
+    )
+    return Drawing(figure, addresses.link(here, addresses.specification(key)))
+
+
+def range_picture(
+    bench: Bench,
+    epochs: Iterable[Epoch],
+    *,
+    key: str,
+    title: str,
+    match: AxisMatch,
+    lines: Sequence[Line],
+    notes: Sequence[str],
+    spoken: str,
+    shared_range: tuple[float, float] | None,
+    difference: Difference | None = None,
+) -> Figure:
+    """The same without a page.
+
+    epochs  of all spots, for the walls
+    """
     tracks = [line.track for line in lines]
-    names, measured = line_names(results.bench, tracks), knots(results.bench, tracks, match=match)
+    names, measured = line_names(bench, tracks), knots(bench, tracks, match=match)
     group = lines[0].track.cells[0].group
-    figure = range_figure(
+    return range_figure(
         key=key,
         title=title,
         axis=match,
@@ -90,16 +125,15 @@ def range_drawing(
             )
             for line, named, of_line in zip(lines, names, measured, strict=True)
         ],
-        ruler=_walls(catalogue, lines) if match == "attenuation" else (),
+        ruler=_walls(epochs, lines) if match == "attenuation" else (),
         notes=tuple(notes),
         spoken=two_sentences(spoken),
         shared_range=shared_range,
         max_gap_db=MAX_GAP_DB,
         unit=", ".join(["Mbit/s", *_direction(group.direction)]),
-        windows=_windows(results, group) if match == "attenuation" else (),
+        windows=_windows(bench, group) if match == "attenuation" else (),
         difference=difference,
     )
-    return Drawing(figure, addresses.link(here, addresses.specification(key)))
 
 
 def _direction(direction: str | None) -> list[str]:
@@ -107,10 +141,10 @@ def _direction(direction: str | None) -> list[str]:
     return [wording.way(direction)] if direction in DIRECTIONS else []
 
 
-def _windows(results: Results, group: Group) -> list[RangeWindow]:
+def _windows(bench: Bench, group: Group) -> list[RangeWindow]:
     windows = []
     for window in WINDOW_NAMES:
-        ends = results.bench.constants.window(group.band, window)
+        ends = bench.constants.window(group.band, window)
         if ends is not None:
             names = (wording.lowered(words[window]) for words in (WINDOW_HEADINGS, WINDOW_SHORT))
             windows.append(RangeWindow(*ends, *names))
@@ -162,14 +196,14 @@ def two_sentences(text: str) -> str:
     return " ".join(_SENTENCE_START.split(text)[:2])
 
 
-def _walls(catalogue: Catalogue, lines: Sequence[Line]) -> list[RulerMark]:
+def _walls(epochs: Iterable[Epoch], lines: Sequence[Line]) -> list[RulerMark]:
     """The obstacles at the spots of one house: the house of most knots, in the epochs of most cells."""
     cells = [cell for line in lines for cell in line.track.cells if cell.spot and cell.attenuation_db is not None]
     if not cells:
         return []
     house = max(sorted({c.house for c in cells}), key=lambda h: sum(c.house == h for c in cells))
     counted = Counter((c.spot, c.spot_since, c.group.band, c.attenuation_db) for c in cells if c.house == house)
-    obstacles = {(e.house, e.spot, e.valid_from, e.band): e.obstacles for e in catalogue.epochs}
+    obstacles = {(e.house, e.spot, e.valid_from, e.band): e.obstacles for e in epochs}
     marks: dict[str, tuple[int, RulerMark]] = {}
     for (spot, since, band, loss), times in sorted(counted.items(), key=lambda item: (item[0][3] or 0.0, str(item[0]))):
         text = obstacles.get((house, spot or "", since or "", band))

@@ -1,4 +1,4 @@
-"""`likeloss preview` as a process of its own, as people start it."""
+"""`likeloss preview` and `likeloss watch` as processes of their own, as people start them."""
 
 import re
 import signal
@@ -13,19 +13,21 @@ class Served:
     process: subprocess.Popen
     port: int
 
-    def address(self, page: str) -> str:
+    def address(self, page: str = "") -> str:
         return f"http://127.0.0.1:{self.port}/{page}"
 
 
-def command(*words):
-    return [sys.executable, "-c", "from builder.cli import main; main()", "preview", *map(str, words)]
+def command(*words, verb="preview"):
+    return [sys.executable, "-c", "from builder.cli import main; main()", verb, *map(str, words)]
 
 
 @contextmanager
-def served(catalog, *batches, as_of):
-    """The preview of a catalogue, once it can be looked at."""
-    words = ["--catalog", catalog, "--port", "0", "--as-of", as_of.isoformat(), *batches]
-    process = subprocess.Popen(command(*words), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+def served(catalog, *batches, as_of=None, verb="preview"):
+    """The preview of a catalogue, or the watch of a batch, once it can be looked at."""
+    words = ["--catalog", catalog, "--port", "0", *batches]
+    if as_of is not None:
+        words += ["--as-of", as_of.isoformat()]
+    process = subprocess.Popen(command(*words, verb=verb), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     try:
         said = ""
         while (match := re.search(r"http://127\.0\.0\.1:(\d+)/", said)) is None:

@@ -9,6 +9,7 @@ from click.testing import CliRunner
 from builder.cli import main
 from catalog.connection import open_catalog
 from catalog.entering import check_batch
+from catalog.reading.batch import read_batch
 
 PAIR = ["plan", "hollendry-bobbin", "--against", "tessarik-cupola", "--client", "wrenlet-u2", "--band", "5"]
 ASKED = [*PAIR, "--width", "80", "--direction", "down", "--hours", "2.2"]
@@ -39,6 +40,8 @@ def test_folder_and_workbook_hold_the_same_planned_rows(bench, tmp_path):
     assert {report.rows_read for report in reports} == {0}
     document = tomllib.loads((tmp_path / "day" / "batch.toml").read_text())
     assert document["timezone"] == "Europe/Berlin"
+    of_book = read_batch(tmp_path / "day.xlsx").document.values
+    assert document["bench"] == of_book["bench"] == {"against": "tessarik-cupola"}
     rows = (tmp_path / "day" / "runs.csv").read_text().splitlines()
     assert rows[1].endswith(",,planned,logs/01-s1-down-1.csv,")
     assert (tmp_path / "day" / "logs").is_dir()
