@@ -73,6 +73,7 @@ def day_runs(
             visit += 1
         value = number_in(one, "throughput_mbit_s") or one.digest.get("mean_mbit_s")
         finished = one.values.get("outcome") in (None, "", FINISHED, PLANNED) and one.place not in valueless
+        finished &= not one.values.get("of_runs")  # a summary is no repeat
         runs.append(
             DayRun(
                 row=one,

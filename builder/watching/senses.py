@@ -33,8 +33,6 @@ COVERED: Mapping[str, frozenset[str]] = {
     "other-day": frozenset({"wrong-day", "logs-swapped"}),
     "two-at-once": frozenset({"logs-swapped", "clock-off", "other-time", "wrong-day"}),
 }
-# What `check` finds by a fixed share or distance, and what is judged here by the scatter of the bench instead.
-JUDGED_HERE = frozenset({"odd-repeat", "level-off"})
 # What says of a run that its value is none, and of a value that it cannot be.
 STOPPED = frozenset({"rate-stopped", "log-not-covered"})
 IMPOSSIBLE = frozenset({"above-phy"})
@@ -95,7 +93,13 @@ def senses_of(
     senses += level_senses(runs, before)
     senses += [one for one, _ in heights]
     senses += reference_senses(runs, after)
-    settled = {"two-at-once": _at_once_with(measured, senses), "other-day": of_other_days}
+    settled = {
+        "two-at-once": _at_once_with(measured, senses),
+        "other-day": of_other_days,
+        # By a fixed share and distance in `check`; here by the scatter of the bench, where that is known.
+        "odd-repeat": {run.row.place for run in runs if expecting.spread_of(run) is not None},
+        "level-off": {run.row.place for run in runs if run.level_dbm is not None and run.loss_db is not None},
+    }
     senses = _with_check(senses, of_check, names, settled)
     order = {row.place: (row.place[1], row.order) for row in (*measured, *still_open)}
     return sorted(senses, key=lambda one: order.get(one.place, ("", 0)) if one.place else ("", 0))
@@ -122,7 +126,7 @@ def _with_check(
 ) -> list[Sense]:
     """The senses, with what `check` says beside them. Where both say the same, its question goes along with ours.
 
-    settled  what `check` says -> rows of which another sense says it already
+    settled  what `check` says -> rows of which another sense says it already, or that were judged here
     """
     by_place = {(one.place, one.code): number for number, one in enumerate(senses)}
     result, more = list(senses), []
@@ -133,7 +137,7 @@ def _with_check(
             result[said[0]] = replace(
                 one, code=ours.code, text=ours.text, remedy=ours.remedy, log=ours.log, grave=ours.grave or one.grave
             )
-        elif one.code not in JUDGED_HERE and one.place not in settled.get(one.code, ()):
+        elif one.place not in settled.get(one.code, ()):
             name = names.get(one.place) if one.place is not None else None
             if name is not None and one.code in STOPPED | IMPOSSIBLE:
                 one = replace(one, text=f"{name}: {one.text}", remedy=f"Repeat {name} now. {one.remedy}".strip())
