@@ -88,7 +88,7 @@ def page_of(
     first_open = next((row for row in state.rows if row.state == "open"), None)
     lines = tuple(line(row, typed, since, is_next=row is first_open) for row in state.rows)
     return WatchPage(
-        title=state.title,
+        title=state.title or "A bench day",
         since=as_of,
         run=run,
         token=token,

@@ -141,6 +141,18 @@ def three_hundred():
     return replace(midday(), rows=rows, others=(), writing=writing_of(rows, {}))
 
 
+def odd():
+    """Names without an end, a row whose log states no time, an answer that may be any text."""
+    state, long = midday(), "x" * 180
+    rows = list(state.rows)
+    asks = Sense("odd", long, f"Repeat {long}.", grave=True, asks=(long, "no"), column="note", free=True)
+    rows[7] = replace(rows[7], typed={"when": "", "level_dbm": "", "note": ""})
+    rows[8] = replace(rows[8], what=long, log=f"logs/{long}.csv", senses=(replace(asks, place=rows[8].place),))
+    others = (OtherLog(f"{long} b", rows[9].place, tuple(row.place for row in rows[8:])),)
+    writing = Writing("odd", {f"{long}.csv": f"a\n{long}\n"}, {f"{long}.csv": (f"{long}\n",)}, (rows[8].place,))
+    return replace(state, title=long, rows=tuple(rows), others=others, writing=writing, trouble=(f"{long} c",) * 9)
+
+
 STATES = {
     "empty": empty_day,
     "midday": midday,
@@ -148,6 +160,8 @@ STATES = {
     "done": all_done,
     "unread": cannot_be_read,
     "three-hundred": three_hundred,
+    "odd": odd,
+    "nothing": lambda: State(""),
 }
 
 
