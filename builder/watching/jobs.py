@@ -63,6 +63,8 @@ class Job:
     """One look.
 
     kept     the folder with the logs that were read
+    came     number of a file and time of its last writing [ns] -> when that was, by the clock of this machine, of logs
+             that were watched then
     typed    on the page, of rows that are not written yet
     given    log -> the planned row that a person said it is of
     seen     file -> what it was, and for how long it was that. [s]
@@ -73,6 +75,7 @@ class Job:
     catalog: Path
     kept: Path
     now: datetime
+    came: Mapping[tuple[int, int], datetime] = field(default_factory=dict)
     typed: Mapping[Place, Mapping[str, str]] = field(default_factory=dict)
     given: Mapping[str, Place] = field(default_factory=dict)
     answers: tuple[Answer, ...] = ()

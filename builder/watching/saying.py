@@ -196,5 +196,9 @@ class Saying:
         return self.reading.landed(path, name, self.files[path])
 
     def _arrived(self, path: str) -> datetime | None:
+        """When its last byte came: as it was watched, else by the file's times, one of which a copy may not keep."""
         state = self.files.get(path)
-        return None if state is None else datetime.fromtimestamp(state.changed_ns / 1e9, UTC)
+        if state is None:
+            return None
+        by_its_times = datetime.fromtimestamp(min(state.written_ns, state.changed_ns) / 1e9, UTC)
+        return self.job.came.get((state.inode, state.written_ns), by_its_times)

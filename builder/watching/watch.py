@@ -62,11 +62,13 @@ class Watch:
     """The watch of one batch, in one event loop.
 
     changed  called in the loop after each change of `state`, which is when `version` has gone up
+    clock    what time it is on this machine, in UTC
     """
 
     batch: Path
     catalog: Path
     changed: Callable[[], None] = lambda: None
+    clock: Callable[[], datetime] = lambda: datetime.now(UTC)
     state: State = field(default_factory=lambda: State(""))
     version: int = 0
     idle_s: float = IDLE_S
@@ -83,6 +85,7 @@ class Watch:
     _news: asyncio.Event = field(default_factory=asyncio.Event)
     _due: bool = False
     _growing: dict[Path, float] = field(default_factory=dict)  # a log that changed -> when it did
+    _came: dict[tuple[int, int], datetime] = field(default_factory=dict)  # as `Job.came`
     _is_folder: bool = True
     _looked: float = 0.0
     _died_over: str = ""
@@ -139,10 +142,21 @@ class Watch:
         for path in paths:
             if path.parent in self._seen.folders and path.is_file():
                 self._growing[path] = time.monotonic()
+                self._note_coming(path)
             else:
                 self._growing.pop(path, None)
                 self._due = True
         self._news.set()
+
+    def _note_coming(self, path: Path) -> None:
+        """Note when a log was written; of one that was only renamed, or touched otherwise, that is known already."""
+        try:
+            status = path.stat()
+        except OSError:
+            return
+        writing = status.st_ino, status.st_mtime_ns
+        if writing not in {(file.inode, file.written_ns) for file in self._seen.files.values()}:
+            self._came.setdefault(writing, self.clock())
 
     def _waits_s(self) -> float | None:
         """Until a look may be due without any news; None for never. [s]"""
@@ -287,7 +301,8 @@ class Watch:
             batch=self.batch,
             catalog=self.catalog,
             kept=self._kept,
-            now=datetime.now(UTC),
+            now=self.clock(),
+            came=self._came,
             typed=self._typed,
             given=self._given,
             answers=tuple(self._answers.values()),

@@ -2,11 +2,12 @@
 
 import csv
 import json
+import os
 import shutil
 import time
 from collections import Counter
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -354,3 +355,18 @@ def test_a_job_may_name_what_is_gone(day, job, landings):
     state = look(job, given={"logs/gone.csv": gone}, typed={gone: {"note": "x"}})
     assert Counter(row.state for row in state.rows)["landed"] == 1
     assert isinstance(job, Job)
+
+
+def test_when_a_log_came_is_as_it_was_watched_whatever_the_times_of_its_file(day, job, landings):
+    """A copy may keep the time of the machine that wrote the log, whose clock is the one in question."""
+    landings = [*landings[:3], replace(landings[3], start=landings[3].start - timedelta(hours=1)), *landings[4:6]]
+    write_logs(day, landings)
+    came = {}
+    for one in landings:
+        path = day / one.path
+        ended = one.start + timedelta(seconds=len(one.values) * one.step_s)
+        os.utime(path, (ended.timestamp(), ended.timestamp()))
+        came[path.stat().st_ino, path.stat().st_mtime_ns] = one.at
+    assert [codes(row) for row in look(job, came=came).rows[:6]] == [[], [], [], ["clock-off"], [], []]
+    kept = {key: at for key, at in came.items() if key != list(came)[3]}
+    assert "clock-off" not in codes(look(job, came=kept).rows[3]), "its file agrees with its clock"
