@@ -224,7 +224,10 @@ def pays_next(standing: Standing, done: Mapping[Key, int], costs: Costs, *, here
     now = standing.half(standing.cells)
     if not math.isfinite(now):
         return ""
-    steps = [step for key in made.cells if (step := _step(standing, key, costs, here)) is not None]
+    today = (here or then or next(iter(made.cells)))[1]
+    devices = [made.device.device, *([made.other.device] if made.both and made.other is not None else [])]
+    may_be = [(device, today, spot) for device in devices for spot in made.spots]
+    steps = [step for key in may_be if (step := _step(standing, key, costs, here)) is not None]
     best = max(steps, key=lambda step: step.gain(now), default=None)
     if best is None or best.half > now * (1 - WORTH * best.minutes / WORTH_MINUTES):
         return f"Little pays now: thirty more minutes take off less than 1 % of the ±{rate_text(now)} Mbit/s."
