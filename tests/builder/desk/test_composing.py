@@ -89,7 +89,7 @@ def test_what_is_added_to_a_page(look):
     page = look.file("index.html")
     html = dressed(page, "index.html", "").decode()
     added = [line for line in html.splitlines() if line not in page.decode().splitlines()]
-    assert [line.split()[0] for line in added] == ["<meta", "<link", "<script"]
+    assert [line.split()[0] for line in added] == ["<meta", "<link", "<script", "<script"]
     # The page listens to where it came from; everything else is as strict as on the public page.
     assert html.replace("connect-src 'self'; ", "").replace("\n".join(added[1:]) + "\n", "") == page.decode()
     policy = re.search(r'Content-Security-Policy" content="([^"]*)"', html)[1]
