@@ -106,7 +106,7 @@ def test_two_tabs_and_two_clicks_write_what_is_shown(browser):
         says(driver, "Written: 2 lines of desk/runs.csv.")
         driver.close()
         driver.switch_to.window(first)
-        says(driver, "Nothing: all that has landed is written")  # in view again, it is told what it missed
+        says(driver, "Nothing waits to be written")  # in view again, it is told what it missed
         assert site.watch.asked[-1] == ("write", "8-9", {place(8): {"level_dbm": "-51"}})
         assert complaints(browser) == []
 
