@@ -98,29 +98,53 @@ class Saying:
             if place not in shown and log.kind
         ]
         measured = sorted([*sound, *held], key=lambda one: one.order)
-        senses = self._senses(measured, before.bench, after, wrong, sure)
+        self._put_senses(measured, before.bench, after, wrong, sure, still_open=self._still_open(shown.keys() | logs))
         models = {device: one.model for device, one in after.devices.items()}
-        return Said(shown, models, self._so_far(measured, before, after, senses), self._doubted)
+        if doubted := self._doubted & shown.keys():  # a plan is not behind because of runs that will be repeated
+            checked = _without(checked, draft, doubted)
+            after = self.known.benches.after(before, self.db, checked, now=self.job.now)
+            measured = [one for one in measured if one.place not in doubted]
+        left_out = sum(place[1] == "runs" for place in doubted)
+        return Said(shown, models, self._so_far(measured, before, after, left_out=left_out), self._doubted)
 
-    def _senses(
-        self, measured: Sequence[Measured], before: Bench, after: Bench, wrong: Judged, sure: Container[Place]
-    ) -> list[Sense]:
-        """What is to be said of the rows, put in the place of what `check` says of them."""
+    def _put_senses(
+        self,
+        measured: Sequence[Measured],
+        before: Bench,
+        after: Bench,
+        wrong: Judged,
+        sure: Container[Place],
+        *,
+        still_open: Sequence[Measured],
+    ) -> None:
+        """Put what is to be said of the rows in the place of what `check` says of them."""
         of_check = [sense for senses in wrong.of_rows.values() for sense in senses]
         wrong.of_rows.clear()
         asking = {(one.place, one.column, one.asks): one.code for one in of_check if one.asks or one.free}
         document, now = self.raw.document.values, self.job.now
-        senses = senses_of(measured, before=before, after=after, document=document, now=now, of_check=of_check)
+        senses = senses_of(
+            measured,
+            before=before,
+            after=after,
+            document=document,
+            now=now,
+            of_check=of_check,
+            still_open=still_open,
+        )
         logs = {one.place: one.log for one in measured}
-        for number, sense in enumerate(senses):
+        for sense in senses:
             place = sense.place
             if place is not None and place in sure and sense.grave and not sense.asks and place not in wrong.held:
-                senses[number] = sense = self._in_question(sense, place, logs.get(place, ""), wrong)
+                sense = self._in_question(sense, place, logs.get(place, ""), wrong)
             wrong.say(sense)
             if sense.place is not None and (code := asking.get((sense.place, sense.column, sense.asks))) is not None:
                 asked = Asked(sense.place, code, sense.column)
                 wrong.questions[asked._replace(code=sense.code)] = wrong.questions[asked]
-        return senses
+
+    def _still_open(self, come: Container[Place]) -> list[Measured]:
+        """Rows of the plan of which nothing has come."""
+        rows = [row for row in self.day if row.filled is None and row.place not in come]
+        return [Measured(row.place, row.order, row.row.texts, {}) for row in rows]
 
     def _in_question(self, sense: Sense, place: Place, log: str, wrong: Judged) -> Sense:
         """A run that is likely repeated is not noted until somebody says of this very log that it is to be kept."""
@@ -131,7 +155,7 @@ class Saying:
         wrong.questions[asked] = Question(KEEP, (KEEP,), free=False, typed=state)
         return replace(sense, asks=(KEEP,))
 
-    def _so_far(self, measured: Sequence[Measured], before: Before, after: Bench, senses: Sequence[Sense]) -> SoFar:
+    def _so_far(self, measured: Sequence[Measured], before: Before, after: Bench, *, left_out: int) -> SoFar:
         """The results until now; of the plan what follows from it and the catalogue alone is worked out once."""
         rows = [PlanRow(row.place, row.order, row.row.texts) for row in self.day if not is_of_desk(row.row.source)]
         document = self.raw.document.values
@@ -146,7 +170,7 @@ class Saying:
             document=document,
             plan=rows,
             costs=before.costs,
-            senses=senses,
+            left_out=left_out,
             made=known.plan[2],
         )
 
@@ -167,7 +191,7 @@ class Saying:
         for stem in _TABLES:
             db_table, _, number = BUILDERS[stem]
             for values in checked.rows.get(db_table, ()):
-                place = draft.sources.get((str(values["source_file"]), int(values["source_row"])))
+                place = draft.sources.get(_source(values))
                 if place is None:
                     continue
                 log = logs[place][1] if place in logs else self._head(values)
@@ -202,3 +226,19 @@ class Saying:
             return None
         by_its_times = datetime.fromtimestamp(min(state.written_ns, state.changed_ns) / 1e9, UTC)
         return self.job.came.get((state.inode, state.written_ns), by_its_times)
+
+
+def _without(checked: Checked, draft: Draft, places: Container[Place]) -> Checked:
+    """The outcome of a check less what was measured in these rows."""
+    rows, logs = dict(checked.rows), checked.logs
+    for table, _, number in (BUILDERS[stem] for stem in _TABLES):
+        if table not in rows:
+            continue
+        rows[table] = [row for row in rows[table] if draft.sources.get(_source(row)) not in places]
+        left = {row[number or ""] for row in rows[table]}
+        logs = [log for log in logs if log.owner != table or log.owner_id in left]
+    return replace(checked, rows=rows, logs=logs)
+
+
+def _source(row: Values) -> tuple[str, int]:
+    return str(row["source_file"]), int(row["source_row"])

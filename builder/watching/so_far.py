@@ -18,7 +18,7 @@ from builder.planning.forecasts import group_spread
 from builder.watching.day_plan import DayPlan, PlanRow, day_plan, label_of
 from builder.watching.day_runs import DayRun, day_runs
 from builder.watching.line_so_far import cells_so_far, picture_so_far
-from builder.watching.states import Measured, Place, Sense, SoFar
+from builder.watching.states import Measured, SoFar
 from builder.watching.to_come import Key, Standing
 
 BEHIND = 1.2  # of the promise of the plan
@@ -37,7 +37,7 @@ def so_far_of(
     document: Mapping[str, Any],
     plan: Sequence[PlanRow],
     costs: Costs,
-    senses: Sequence[Sense] = (),
+    left_out: int = 0,
     made: DayPlan | None = None,
 ) -> SoFar:
     """What the day says until now.
@@ -47,7 +47,7 @@ def so_far_of(
     document  batch.toml
     plan      every row of the plan, done or not
     costs     minutes of runs, spots and swaps
-    senses    of the rows, to say how many runs of the line are in question
+    left_out  runs in question, which are neither in *measured* nor in *after*
     made      what `day_plan` gives of these rows, where the caller has kept it
     """
     made = made or day_plan(plan, before=before, document=document)
@@ -63,7 +63,7 @@ def so_far_of(
     again, behind = ("", False) if standing is None else _promise_anew(standing, done)
     return SoFar(
         picture=picture_so_far(after, made, group, figure),
-        line=_line(after, made, group, done, senses),
+        line=_line(after, made, group, done, left_out),
         verdict=_verdict(after, made, group, figure),
         promise=again or _promised(made),
         behind=behind,
@@ -130,7 +130,7 @@ def _figure(after: Bench, made: DayPlan, group: Group) -> PairFigure | None:
     return next((one for one in figures if one.group == group), figures[0] if figures else None)
 
 
-def _line(after: Bench, made: DayPlan, group: Group, done: Mapping[Key, int], senses: Sequence[Sense]) -> str:
+def _line(after: Bench, made: DayPlan, group: Group, done: Mapping[Key, int], left_out: int) -> str:
     """How much of the plan is done, and how the line goes."""
     device = made.device.device
     planned = {key: often for key, often in made.cells.items() if key[0] == device}
@@ -144,11 +144,9 @@ def _line(after: Bench, made: DayPlan, group: Group, done: Mapping[Key, int], se
             f" It goes from {wording.rate(float(y[0]))} Mbit/s at {wording.decibels(float(x[0]))} dB to "
             f"{wording.rate(float(y[-1]))} at {wording.decibels(float(x[-1]))} dB."
         )
-    doubted: set[Place] = {
-        one.place for one in senses if one.grave and one.place is not None and one.place[1] == "runs"
-    }
-    if doubted:
-        text += f" {wording.capital(wording.in_words(len(doubted)))} {'run is' if len(doubted) == 1 else 'runs are'} in question and may still be in it."
+    if left_out:
+        runs = "run in question is" if left_out == 1 else "runs in question are"
+        text += f" {wording.capital(wording.in_words(left_out))} {runs} left out."
     return text
 
 

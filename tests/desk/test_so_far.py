@@ -15,7 +15,7 @@ from builder.planning.costs import costs_of
 from builder.planning.forecasts import group_spread
 from builder.watching.day_plan import PlanRow, day_plan
 from builder.watching.so_far import so_far_of
-from builder.watching.states import Sense, SoFar
+from builder.watching.states import SoFar
 from builder.watching.to_come import Standing
 from tests.desk.bench_days import bench_day, dates_of, losses_of
 from tests.desk.replaying import Desk
@@ -61,7 +61,7 @@ def made(desk, rows):
     return day_plan(rows, before=desk.before, document=desk.document)
 
 
-def so_far(desk, look, rows, made, *, senses=()) -> SoFar:
+def so_far(desk, look, rows, made, *, left_out=0) -> SoFar:
     return so_far_of(
         look.measured,
         before=desk.before,
@@ -69,7 +69,7 @@ def so_far(desk, look, rows, made, *, senses=()) -> SoFar:
         document=desk.document,
         plan=rows,
         costs=COSTS,
-        senses=senses,
+        left_out=left_out,
         made=made,
     )
 
@@ -186,10 +186,7 @@ def test_picture_line_and_cells(day, desk, rows, made):
     )
     first = said.cells[0]
     assert (first["spot"], first["done"], first["planned"], first["value"]) == ("S1", 6, 12, "832")
-    doubted = Sense("repeat-off", "", grave=True, place=("runs.csv", "runs", 4))
-    assert so_far(desk, look, rows, made, senses=[doubted]).line.endswith(
-        "One run is in question and may still be in it."
-    )
+    assert so_far(desk, look, rows, made, left_out=1).line.endswith("One run in question is left out.")
 
 
 def test_a_batch_without_a_plan_says_nothing(desk, clean):

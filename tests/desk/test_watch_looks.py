@@ -249,15 +249,19 @@ def test_a_run_in_question_is_not_noted_until_somebody_keeps_it(day, job, landin
     """It is likely repeated under its name; one that is noted could not be any more."""
     odd = landings[2]
     write_logs(day, [*landings[:2], replace(odd, values=odd.values * 0.5), *landings[3:6]])
-    row = row_of(look(job), odd.path)
+    state = look(job)
+    row = row_of(state, odd.path)
     (sense,) = row.senses
     assert (row.state, sense.code, sense.grave, sense.asks) == ("landed", "repeat-off", True, ("keep as it is",))
-    assert row.place not in look(job).writing.rows
+    assert row.place not in state.writing.rows
+    assert "5 of " in state.so_far.line
+    assert state.so_far.line.endswith("One run in question is left out."), "nor do the results so far rest on it"
     answers = (answer(job, sense, "keep as it is"),)
     state = look(job, answers=answers)
     assert row.place in state.writing.rows
     assert set(state.writing.added) == {"desk/runs.csv"}, "it is no answer to a question of a check"
     assert [one.grave for one in row_of(state, odd.path).senses] == [False]
+    assert "6 of " in state.so_far.line
     write_logs(day, [replace(odd, values=odd.values * 0.6)])
     assert row.place not in look(job, answers=answers).writing.rows, "another log was not kept"
     write_logs(day, [odd])
