@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import csv
 import shutil
-import sys
+import statistics
 import tempfile
 import time
 from collections.abc import Sequence
@@ -75,7 +76,6 @@ async def watched(
                 except TimeoutError:
                     break
             took.append(time.monotonic() - began)
-            print(f"{number + 1}\t{landing.path}\t{took[-1]:.1f}", file=sys.stderr, flush=True)  # noqa: T201
     finally:
         stop.set()
         await following
@@ -93,67 +93,8 @@ def _senses(state: State) -> list[tuple[str, Sense]]:
     return [*of_rows, *of_others, *((sense.log, sense) for sense in state.senses)]
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("folder", type=Path)
-    parser.add_argument("--catalog", type=Path, required=True)
-    parser.add_argument("--ceiling", type=float, required=True)
-    parser.add_argument("--reference", required=True)
-    parser.add_argument("--days", type=int, default=3)
-    parser.add_argument("--first", type=int, default=1, help="seed of the first day")
-    parser.add_argument("--clean", action="store_true")
-    asked = parser.parse_args()
-    losses, dates = losses_of(asked.catalog), dates_of(asked.folder)
-    slips = flagged = clean = false = 0
-    slowest = 0.0
-    every: list[float] = []
-    for seed in range(asked.first, asked.first + asked.days):
-        with tempfile.TemporaryDirectory() as place:
-            day = Path(shutil.copytree(asked.folder, Path(place) / "day"))
-            if asked.clean:
-                landings = bench_day(day, losses=losses, dates=dates, seed=seed)
-            else:
-                landings = slipped_day(
-                    day, losses=losses, dates=dates, ceiling=asked.ceiling, reference=asked.reference, seed=seed
-                )
-            _type_levels(day, landings)
-            named, took = asyncio.run(watched(day, asked.catalog, landings, wait_s=30.0))
-        every += took
-        by_log: dict[str, list[Named]] = {}
-        for one in named:
-            by_log.setdefault(one.log, []).append(one)
-        last = {}
-        for number, one in enumerate(landings):
-            if one.slip:
-                last[one.number] = number
-        for kind, number in sorted(last.items()):
-            logs = [one.path for one in landings if one.slip and one.number == kind]
-            hits = [one for log in logs for one in by_log.get(log, ())]
-            in_time = [one for one in hits if one.at <= number]
-            slips += 1
-            flagged += bool(in_time)
-            if in_time:
-                slowest = max(slowest, max(one.after_s for one in in_time[:1]))
-            print(  # noqa: T201
-                f"day {seed}: {landings[number].slip}: {'named' if in_time else 'late' if hits else 'MISSED'}; "
-                + (hits[0].text if hits else "")
-            )
-        spotless = [one for one in landings if not one.slip]
-        clean += len(spotless)
-        for one in spotless:
-            for wrong in by_log.get(one.path, ())[:1]:
-                false += 1
-                print(f"day {seed}: FALSE {one.path} {wrong.code}: {wrong.text}")  # noqa: T201
-    every.sort()
-    print(  # noqa: T201
-        f"{flagged} of {slips} slips named in time, {false} of {clean} clean logs blamed; a log is judged after {every[len(every) // 2]:.1f} s (median), {every[-1]:.1f} s at most"
-    )
-
-
-def _type_levels(folder: Path, landings: Sequence[Landing]) -> None:
-    """The level that the tester types into the planned row, which stays planned."""
-    import csv
-
+def type_levels(folder: Path, landings: Sequence[Landing]) -> None:
+    """The levels that the tester types into the planned rows, which stay planned."""
     path = folder / "runs.csv"
     with path.open(encoding="utf-8", newline="") as file:
         reader = csv.DictReader(file)
@@ -166,6 +107,53 @@ def _type_levels(folder: Path, landings: Sequence[Landing]) -> None:
         writer = csv.DictWriter(file, header, lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
+
+
+def verdicts(landings: Sequence[Landing], named: Sequence[Named]) -> tuple[list[str], list[str]]:
+    """A line for each slip, whether it was named by the look after its last log, and one for each clean log blamed."""
+    by_log: dict[str, list[Named]] = {}
+    for one in named:
+        by_log.setdefault(one.log, []).append(one)
+    last = {one.number: number for number, one in enumerate(landings) if one.slip}
+    slips = []
+    for kind, number in sorted(last.items()):
+        of_slip = [one.path for one in landings if one.slip and one.number == kind]
+        hits = sorted((one for log in of_slip for one in by_log.get(log, ())), key=lambda one: one.at)
+        how = "missed" if not hits else "named" if hits[0].at <= number else "late"
+        slips.append(f"{how}: {landings[number].slip}. {hits[0].text if hits else ''}")
+    blamed = [f"{one.path}: {by_log[one.path][0].text}" for one in landings if not one.slip and one.path in by_log]
+    return slips, blamed
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--catalog", type=Path, required=True)
+    parser.add_argument(
+        "--ceiling", type=float, help="known to the catalogue, of the client [Mbit/s]; none: a clean day"
+    )
+    parser.add_argument("--reference", help="device of the house")
+    parser.add_argument("--days", type=int, default=3)
+    parser.add_argument("--first", type=int, default=1, help="seed of the first day")
+    asked = parser.parse_args()
+    facts = {"losses": losses_of(asked.catalog), "dates": dates_of(asked.folder)}
+    if asked.ceiling is not None:
+        facts |= {"ceiling": asked.ceiling, "reference": asked.reference}
+    for seed in range(asked.first, asked.first + asked.days):
+        with tempfile.TemporaryDirectory() as place:
+            day = Path(shutil.copytree(asked.folder, Path(place) / "day"))
+            landings = (bench_day if asked.ceiling is None else slipped_day)(day, seed=seed, **facts)
+            type_levels(day, landings)
+            named, took = asyncio.run(watched(day, asked.catalog, landings, wait_s=30.0))
+        slips, blamed = verdicts(landings, named)
+        clean = sum(not one.slip for one in landings)
+        found = sum(one.startswith("named") for one in slips)
+        lines = [*slips, *(f"blamed: {one}" for one in blamed)]
+        lines.append(
+            f"day {seed}: {found} of {len(slips)} slips named in time, {len(blamed)} of {clean} clean logs blamed; "
+            f"a log is judged after {statistics.median(took):.1f} s (median), {max(took):.1f} s at most"
+        )
+        print("\n".join(lines), flush=True)  # noqa: T201
 
 
 if __name__ == "__main__":
