@@ -55,10 +55,11 @@ def expected_values(
             places[settings, group],
             (
                 Column("Place", _name_entry),
-                Column("Attenuation", _attenuation_entry, numeric=True),
-                Column("Level", _level_entry, numeric=True),
+                # What the page is asked for comes first: a phone shows three columns.
                 Column("Expected", expected_entry, numeric=True),
                 Column("Band", _band_entry, numeric=True),
+                Column("Attenuation", _attenuation_entry, numeric=True),
+                Column("Level", _level_entry, numeric=True),
                 Column(
                     "Runs",
                     lambda place: count_entry(
