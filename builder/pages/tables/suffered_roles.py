@@ -35,13 +35,13 @@ def suffered_table(catalogue: Catalogue, results: Results, here: str) -> Table |
     rows = sorted(_suffered(results), key=lambda row: row.run.on_time_share or 0.0)
     columns: list[Column[_Suffered]] = [
         Column("Machine", lambda row: _machine(results, here, row.station)),
+        Column("In time", _count),
         Column(
             "Device",
             lambda row: device_entry(results, here, row.subject.device, note=firmware_words(results, row.subject)),
         ),
         Column("Workload", lambda row: _workload(catalogue, results, here, row)),
         Column("Role", lambda row: Entry(text=wording.capital(role_name(row.run.role)))),
-        Column("In time", _count, sentence=True),
     ]
     table = table_of(
         rows, columns, key="roles-not-met", caption="Roles that were not met, the one with the fewest in time first"
