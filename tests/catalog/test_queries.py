@@ -10,11 +10,12 @@ from catalog import queries
 from catalog.connection import open_catalog
 from catalog.method import constants_from_json
 
-# Those that answer for a whole catalogue without being told more than which; facts asks every table by design.
+# Those that answer for a whole catalogue without being told more than which; facts asks every table by design, and
+# run_rows gives the rows of runs.
 ASKED = [
     name
     for name in queries.__all__
-    if name != "facts"
+    if name not in ("facts", "run_rows")
     and inspect.isfunction(found := getattr(queries, name))
     and [p.name for p in inspect.signature(found).parameters.values() if p.default is p.empty] == ["db"]
 ]
@@ -51,6 +52,13 @@ def test_devices_come_whole(filled):
     assert dome.ports[0].speed_mbit_s == 2500.0
     assert dome.radios[0].streams == 4
     assert (dome.batch_id, dome.source_file) == ("b", "batch.toml")
+
+
+def test_rows_of_runs_make_the_runs(shale):
+    db = open_catalog(shale, readonly=True)
+    rows, made = queries.run_rows(db)
+    assert list(map(made, rows)) == queries.runs(db)
+    assert [(row[0], row[2]) for row in rows] == [(run.run_id, run.device) for run in queries.runs(db)]
 
 
 def test_an_epoch_ends_where_the_next_begins(filled):

@@ -44,6 +44,7 @@ def expected_values(
     titles = {one.settings_id: called(one) for one in settings_used}
     disputes = disputed(catalogue)
     places = _places(results, groups)
+    name = results.bench.clients[client].name
 
     def expected_entry(place: _Place) -> Entry:
         measured = place.knot or place.cells[0]
@@ -69,7 +70,7 @@ def expected_values(
                 ),
             ),
             key=f"{joined_id('expect', client, *([settings] if settings else []))}~{group.slug}",
-            caption=f"{titles[settings] + ': ' if settings else ''}{conditions(group)}: what to expect, Mbit/s",
+            caption=f"{name}: {titles[settings] + ': ' if settings else ''}{conditions(group)}: what to expect, Mbit/s",
         )
         for settings, group in sorted(groups, key=lambda one: (["", *titles].index(one[0]), one[1].sort_key))
     )

@@ -250,6 +250,7 @@ def entry_behind(behind, *, apart, device="slow"):
 def test_a_bound_and_no_verdict_are_said_as_what_they_are(two, behind, apart, words):
     (price,) = two.catalogue.prices["tessarik-a-b"]
     first = entry_behind(None, apart=False, device="quick")
-    far = SimpleNamespace(window="far", ranked=(first, entry_behind(behind, apart=apart)))
+    ranked = first, entry_behind(behind, apart=apart)
+    far = SimpleNamespace(window="far", ranked=ranked, entries={one.subject.device: one for one in ranked})
     every = answers([Offer("slow", price.amount, "EUR", "")], far, 3, name=str, short=str)
     assert every[-1].sentence.endswith(f"Far off, {words}")
