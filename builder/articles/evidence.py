@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from builder import wording
@@ -112,7 +112,8 @@ def group_of(evidence: Evidence, binding: Binding, whose: Sequence[Subject]) -> 
         refuse_withdrawn(evidence, "client", wanted["client"])
     groups = [{c.group for c in cells_of_subject(evidence.bench, side) if takes(wanted, c)} for side in whose]
     if not groups:
-        groups = [{c.group for c in evidence.bench.cells if takes(wanted, c)}]
+        fitting = [group for group in evidence.bench.cells_in if fits(wanted, group)]
+        groups = [{c.group for group in fitting for c in _cells_in(evidence, group) if takes(wanted, c)}]
     common = sorted(set.intersection(*groups), key=lambda g: g.sort_key)
     if not common:
         names = wording.listing([f"{side.maker} {side.model} {side.firmware}" for side in whose])
@@ -127,7 +128,12 @@ def group_of(evidence: Evidence, binding: Binding, whose: Sequence[Subject]) -> 
 
 def takes(wanted: Mapping[str, str], cell: Cell) -> bool:
     """Whether a cell with a value meets the conditions of a binding."""
-    group = cell.group
+    client = wanted.get("client")
+    return cell.mean is not None and client in (None, cell.client, cell.group.series) and fits(wanted, cell.group)
+
+
+def fits(wanted: Mapping[str, str], group: Group) -> bool:
+    """Whether a group meets the conditions of a binding, but for the client."""
     conditions = {
         "band": group.band,
         "width": str(group.width_mhz),
@@ -136,10 +142,12 @@ def takes(wanted: Mapping[str, str], cell: Cell) -> bool:
         "flows": "" if group.flows is None else str(group.flows),
         "security": group.security or "",
     }
-    return cell.mean is not None and all(
-        value in (cell.client, group.series) if name == "client" else conditions[name] == value
-        for name, value in wanted.items()
-    )
+    return all(conditions[name] == value for name, value in wanted.items() if name != "client")
+
+
+def _cells_in(evidence: Evidence, group: Group) -> Iterator[Cell]:
+    for of_device in evidence.bench.cells_in[group].values():
+        yield from of_device
 
 
 def _conditions_text(wanted: Mapping[str, str]) -> str:

@@ -122,7 +122,8 @@ def _minutes(reading: Heat) -> str:
 
 
 def _session_day(evidence: Evidence, session: str | None) -> str:
-    return next((wording.date(c.date) for c in evidence.bench.cells if session and c.session == session), "")
+    day = evidence.bench.session_days.get(session) if session else None
+    return wording.date(day) if day else ""
 
 
 def power(evidence: Evidence, binding: Binding) -> Quote:

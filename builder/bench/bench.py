@@ -65,6 +65,11 @@ class Bench:
             results.setdefault(cell.group, {}).setdefault(cell.subject_id, []).append(cell)
         return results
 
+    @cached_property
+    def session_days(self) -> Mapping[str, str]:
+        """Session -> its day, of those with cells."""
+        return {cell.session: cell.date for cell in reversed(self.cells)}
+
     def cells_with(self, device: str, group: Group | None = None) -> Sequence[Cell]:
         """A device's cells, of one group or all; under settings where *device* is the id of such a subject."""
         return self.cells_of.get(device, ()) if group is None else self.grouped.get(device, {}).get(group, ())
