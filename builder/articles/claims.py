@@ -145,4 +145,4 @@ def _leads_all(evidence: Evidence, binding: Binding) -> Quote:
 
 
 def _cells(evidence: Evidence, group: Group) -> list[Cell]:
-    return [c for of_device in evidence.bench.cells_in[group].values() for c in of_device if c.mean is not None]
+    return [c for c in evidence.bench.cells_in_group(group) if c.mean is not None]

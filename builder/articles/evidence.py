@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from builder import wording
@@ -113,7 +113,7 @@ def group_of(evidence: Evidence, binding: Binding, whose: Sequence[Subject]) -> 
     groups = [{c.group for c in cells_of_subject(evidence.bench, side) if takes(wanted, c)} for side in whose]
     if not groups:
         fitting = [group for group in evidence.bench.cells_in if fits(wanted, group)]
-        groups = [{c.group for group in fitting for c in _cells_in(evidence, group) if takes(wanted, c)}]
+        groups = [{c.group for group in fitting for c in evidence.bench.cells_in_group(group) if takes(wanted, c)}]
     common = sorted(set.intersection(*groups), key=lambda g: g.sort_key)
     if not common:
         names = wording.listing([f"{side.maker} {side.model} {side.firmware}" for side in whose])
@@ -143,11 +143,6 @@ def fits(wanted: Mapping[str, str], group: Group) -> bool:
         "security": group.security or "",
     }
     return all(conditions[name] == value for name, value in wanted.items() if name != "client")
-
-
-def _cells_in(evidence: Evidence, group: Group) -> Iterator[Cell]:
-    for of_device in evidence.bench.cells_in[group].values():
-        yield from of_device
 
 
 def _conditions_text(wanted: Mapping[str, str]) -> str:

@@ -65,6 +65,10 @@ class Bench:
             results.setdefault(cell.group, {}).setdefault(cell.subject_id, []).append(cell)
         return results
 
+    def cells_in_group(self, group: Group) -> list[Cell]:
+        """The cells of all devices in a group, device by device."""
+        return [cell for of_device in self.cells_in[group].values() for cell in of_device]
+
     @cached_property
     def session_days(self) -> Mapping[str, str]:
         """Session -> its day, of those with cells."""

@@ -12,7 +12,7 @@ import numpy as np
 
 from builder import wording
 from builder.bench.bench import Bench, Subject, firmware_by_date, subject_named
-from builder.bench.cells import Cell, Group, usual
+from builder.bench.cells import Group, usual
 from builder.bench.naming import full_name
 from builder.bench.tracks import EVERYTHING, GroupFilter, Track
 from builder.planning.coverage import range_of
@@ -198,7 +198,7 @@ def _group(bench: Bench, question: Question, device: Subject, other: Subject | N
         )
     tested = tested or every
     able = [group for group in tested if _can(bench.devices[device.device], group)]
-    fitting = [group for group in able if any(question.only.takes(cell) for cell in _cells_of_all(bench, group))]
+    fitting = [group for group in able if any(question.only.takes(cell) for cell in bench.cells_in_group(group))]
     if not fitting:
         names = [full_name(bench, one) for one in sorted(able, key=lambda one: one.sort_key)]
         where = "; ".join(names[:MOST_NAMED]) + (f"; and {len(names) - MOST_NAMED} more" if names[MOST_NAMED:] else "")
@@ -208,10 +208,6 @@ def _group(bench: Bench, question: Question, device: Subject, other: Subject | N
     if len(fitting) == 1:
         return most, []
     return most, [f"{len(fitting)} groups fit; this is the one with most devices: {full_name(bench, most)}."]
-
-
-def _cells_of_all(bench: Bench, group: Group) -> list[Cell]:
-    return [cell for cells in bench.cells_in[group].values() for cell in cells]
 
 
 def _can(device: Device, group: Group) -> bool:
@@ -229,7 +225,7 @@ def _house(bench: Bench, group: Group, measured: Sequence[Track | None]) -> str:
     for track in reversed(measured):
         if track is not None:
             return Counter(cell.house for cell in track.cells).most_common(1)[0][0]
-    return Counter(cell.house for cell in _cells_of_all(bench, group)).most_common(1)[0][0]
+    return Counter(cell.house for cell in bench.cells_in_group(group)).most_common(1)[0][0]
 
 
 def _client(bench: Bench, group: Group, measured: Sequence[Track | None]) -> tuple[str, str | None]:
@@ -238,7 +234,7 @@ def _client(bench: Bench, group: Group, measured: Sequence[Track | None]) -> tup
         if track is not None:
             last = max(track.cells, key=lambda cell: (cell.date, cell.client))
             return last.client, last.driver
-    last = max(_cells_of_all(bench, group), key=lambda cell: (cell.date, cell.client))
+    last = max(bench.cells_in_group(group), key=lambda cell: (cell.date, cell.client))
     return last.client, last.driver
 
 
