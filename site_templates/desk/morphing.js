@@ -1,8 +1,10 @@
 // Turns a part of the page into another without exchanging what stays: focus, place and what somebody types are left
-// alone. Elements are the same where their ids are, else where they are of one kind at one place.
+// alone. Elements are the same where their ids are, else where they are of one kind at one place; a button also has to
+// say the same, or who has it under a finger would answer something else.
 "use strict";
 (() => {
-  const same = (old, next) => old.nodeType === next.nodeType && old.nodeName === next.nodeName && (old.id ?? "") === (next.id ?? "");
+  const same = (old, next) => old.nodeType === next.nodeType && old.nodeName === next.nodeName && (old.id ?? "") === (next.id ?? "")
+    && (old.nodeName !== "BUTTON" || old.value === next.value);
 
   function attributes(old, next) {
     // A reader opens and closes parts; the page only says how they begin.

@@ -6,7 +6,7 @@
   const heard = document.querySelector("#heard");
   const graves = () => new Map([...document.querySelectorAll("[data-grave]")].map((one) => [one.id, one.dataset.grave]));
   const MOST_HEARD = 2;
-  let asking = null;
+  let asking = null, letGo = Promise.resolve();
 
   function say(text) {
     connection.textContent = text;
@@ -27,8 +27,17 @@
   function update() {
     asking = (asking ?? Promise.resolve()).then(async () => {
       const answer = await fetch(location.pathname + location.search, { cache: "no-store" });
-      if (answer.ok) show(await answer.text());
+      const html = await answer.text();
+      await letGo;
+      if (answer.ok) show(html);
     }).catch(() => {});
+  }
+
+  // A button that goes while it is pressed would swallow the press, or hand it to the one that took its place.
+  function hold() {
+    letGo = new Promise((resolve) => {
+      for (const end of ["pointerup", "pointercancel", "blur"]) addEventListener(end, () => setTimeout(resolve), { once: true });
+    });
   }
 
   // A field that was left is kept at once, so that what it says is judged while the row is still at hand.
@@ -44,6 +53,7 @@
   }
 
   document.addEventListener("change", keep);
+  document.addEventListener("pointerdown", hold);
   window.deskListening(() => `${document.body.dataset.events}?shown=${encodeURIComponent(main().dataset.shown)}`, {
     changed: update,
     lost: () => say("The watch has ended; start it again. What is typed here stays, and nothing is written until then."),

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pytest
+from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
@@ -90,6 +91,32 @@ def test_it_changes_by_itself_and_leaves_alone_who_types(browser):
         assert site.watch.typed == {place(12): {"note": "door was open"}}
         assert driver.execute_script("return document.body.dataset.same") == "yes"
         assert driver.title.startswith("2 wrong")
+        assert complaints(browser) == []
+
+
+def test_a_button_stays_while_it_is_pressed(browser):
+    with served(midday()) as site:
+        driver = shown(browser, site)
+        driver.execute_script("window.fetched = 0; const F = fetch; fetch = async (...a) => (fetched++, F(...a))")
+        answer = driver.find_element(By.CSS_SELECTOR, "button[value^='give|']")
+        ActionChains(driver).click_and_hold(answer).perform()
+        site.turn(landed(site.watch.state, 10, "481 Mbit/s"))
+        until(driver, "return fetched")
+        assert not driver.execute_async_script(
+            "setTimeout(() => arguments[0](document.body.innerText.includes('481 Mbit/s')), 300)"
+        )
+        ActionChains(driver).release().perform()
+        until(driver, "return location.search.startsWith('?told=')")
+        says(driver, "481 Mbit/s")
+        assert site.watch.asked == [("give", "logs/measure_17.csv", place(10))]
+        # And what is under a finger never becomes another answer.
+        driver.execute_script(
+            """const made = (html) => new DOMParser().parseFromString(`<p>${html}</p>`, 'text/html').querySelector('p');
+            const old = made('<button value="a">A</button>'), pressed = old.firstChild;
+            window.deskMorph(old, made('<button value="b">B</button>'));
+            window.became = [pressed.value, pressed.isConnected, old.innerHTML];"""
+        )
+        assert driver.execute_script("return became") == ["a", False, '<button value="b">B</button>']
         assert complaints(browser) == []
 
 
