@@ -2,10 +2,10 @@
 
 import pytest
 from selenium.webdriver.common.by import By
-from selenium.webdriver.support.ui import Select, WebDriverWait
+from selenium.webdriver.support.ui import Select
 
 from builder.pages.parts import leaves
-from tests.browser.watching import complaints, opened, requests_outside
+from tests.browser.watching import complaints, opened, patient, requests_outside
 
 ROWS = "#devices tbody tr"
 
@@ -36,7 +36,7 @@ def names(driver):
 def test_sorting_puts_the_whole_table_together(devices, browser, demo_site):
     few = names(devices)
     devices.find_element(By.CSS_SELECTOR, "#devices thead button").click()
-    WebDriverWait(devices, 5).until(lambda d: len(names(d)) > len(few))
+    patient(devices).until(lambda d: len(names(d)) > len(few))
     found = names(devices)
     assert found == sorted(found)
     assert not devices.find_element(By.CSS_SELECTOR, ".leaves").is_displayed()
@@ -52,7 +52,7 @@ def test_sorting_puts_the_whole_table_together(devices, browser, demo_site):
 
 def test_filters_look_through_the_whole_table(devices, browser, demo_site):
     Select(devices.find_element(By.NAME, "band")).select_by_visible_text("6 GHz")
-    count = WebDriverWait(devices, 5).until(lambda d: d.find_element(By.CSS_SELECTOR, "[data-count]").text)
+    count = patient(devices).until(lambda d: d.find_element(By.CSS_SELECTOR, "[data-count]").text)
     found = names(devices)
     whole = opened(browser, demo_site / "devices" / "index.html", width=1280, fragment="band=6")
     assert whole.find_element(By.CSS_SELECTOR, "[data-count]").text == count

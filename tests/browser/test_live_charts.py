@@ -5,10 +5,9 @@ import re
 import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
-from selenium.webdriver.support.ui import WebDriverWait
 
 from tests.browser.test_accessibility import AXE, CHECK
-from tests.browser.watching import complaints, opened, requests_outside, seen_as
+from tests.browser.watching import complaints, opened, patient, requests_outside, seen_as
 
 # A page with each kind of chart: line, ranking, waiting (the picture of shares has nothing to zoom), long run (its last).
 KINDS = {
@@ -32,12 +31,18 @@ def live(driver, site, kind, **screen):
 def asked_for(view):
     driver = view.find_element(By.TAG_NAME, "button")
     view.parent.execute_script("arguments[0].click()", driver)
-    WebDriverWait(view.parent, 20).until(lambda _: view.find_elements(By.CSS_SELECTOR, ".chart-live svg text"))
+    patient(view.parent).until(lambda _: view.find_elements(By.CSS_SELECTOR, ".chart-live svg.chart text"))
 
 
 def press(view, name):
     (button,) = [b for b in view.find_elements(By.TAG_NAME, "button") if b.text == name]
     view.parent.execute_script("arguments[0].click()", button)
+
+
+def pointed_at(view, mark):
+    """What is said of a mark. A chart that is drawn anew meanwhile hears only of the next move."""
+    ActionChains(view.parent).move_to_element(mark).move_by_offset(1, 0).perform()
+    return view.find_element(By.CSS_SELECTOR, "[role=status]").text
 
 
 def axis(view):
@@ -59,9 +64,9 @@ def test_it_zooms_and_comes_back_in_silence(kind, browser, demo_site):
     assert [button.text for button in view.find_elements(By.TAG_NAME, "button")] == ["Zoom in", "Zoom out", "Reset"]
     whole = axis(view)
     press(view, "Zoom in")
-    WebDriverWait(browser, 5).until(lambda _: axis(view) != whole)
+    patient(browser).until(lambda _: axis(view) != whole)
     press(view, "Reset")
-    WebDriverWait(browser, 5).until(lambda _: axis(view) == whole)
+    patient(browser).until(lambda _: axis(view) == whole)
     assert complaints(browser) == []  # also what the policy would have refused
     assert requests_outside(browser) == []
 
@@ -71,11 +76,7 @@ def test_a_mark_that_is_pointed_at_is_read(browser, demo_site):
     asked_for(view)
     mark = view.find_elements(By.CSS_SELECTOR, ".chart-live .mark-symbol path")[2]
     browser.execute_script("arguments[0].scrollIntoView({block: 'center'})", mark)
-    ActionChains(browser).move_to_element(mark).perform()
-    words = WebDriverWait(browser, 5).until(
-        lambda _: " dB, " in view.find_element(By.CSS_SELECTOR, "[role=status]").text
-    )
-    assert words
+    patient(browser).until(lambda _: " dB, " in pointed_at(view, mark))
     assert view.find_element(By.CSS_SELECTOR, "[role=status]").text.endswith("Mbit/s")
 
 
@@ -84,9 +85,8 @@ def test_a_bar_that_is_pointed_at_is_read_with_its_row(browser, demo_site):
     asked_for(view)
     bar = view.find_element(By.CSS_SELECTOR, ".chart-live .mark-rect path")
     browser.execute_script("arguments[0].scrollIntoView({block: 'center'})", bar)
-    ActionChains(browser).move_to_element(bar).perform()
+    patient(browser).until(lambda _: "50 % within" in pointed_at(view, bar))
     status = view.find_element(By.CSS_SELECTOR, "[role=status]")
-    WebDriverWait(browser, 5).until(lambda _: "50 % within" in status.text)
     assert re.fullmatch(r"[A-Z][\w ]+: 50 % within [\d.]+ m?s, 90 % (within [\d.]+ m?s|never answered)", status.text)
 
 

@@ -13,10 +13,10 @@ import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support.ui import Select, WebDriverWait
+from selenium.webdriver.support.ui import Select
 
 from catalog.entering import enter_batch
-from tests.browser.watching import complaints, opened, requests_outside
+from tests.browser.watching import complaints, opened, patient, requests_outside
 from tests.conftest import SMALL_INSTANT
 
 STORY = Path(__file__).parents[1] / "stories" / "03-no-shared-range"
@@ -50,7 +50,7 @@ class Room:
         self.wait(lambda: self.answer() or self.asked())
 
     def wait(self, condition):
-        WebDriverWait(self.driver, 5).until(lambda _: condition())
+        patient(self.driver).until(lambda _: condition())
 
     def field(self, name):
         return self.driver.find_element(By.CSS_SELECTOR, f"[id^=room-][name={name}]")
@@ -221,7 +221,7 @@ def test_keyboard_alone_gets_there(room, browser):
     browser.execute_script("arguments[0].focus()", room.field("machine"))
     ActionChains(browser).send_keys(Keys.TAB, "t", Keys.TAB, "-54").perform()
     room.wait(lambda: "from your Porch" in room.said())
-    assert room.rows()["Tessarik Porch"][0] == "192–516"
+    room.gives("Tessarik Porch", "192–516")
 
 
 def test_without_scripts_the_page_has_an_answer_and_the_values_by_window(browser_without_scripts, story_site):
@@ -267,7 +267,7 @@ PLACES = (
 def test_the_picture_fits_and_is_read(browser, demo_site, width, fragment):
     browser.get("about:blank")
     driver = opened(browser, demo_site / "my-room" / "index.html", width=width, fragment=fragment)
-    picture = WebDriverWait(driver, 5).until(lambda d: d.find_element(By.CSS_SELECTOR, ".room-picture[role=group]"))
+    picture = patient(driver).until(lambda d: d.find_element(By.CSS_SELECTOR, ".room-picture[role=group]"))
     column = driver.execute_script("return document.querySelector('[data-drawn]').clientWidth")
     assert picture.rect["width"] == column
     texts = driver.execute_script(TEXTS)
@@ -286,12 +286,10 @@ def test_the_picture_fits_and_is_read(browser, demo_site, width, fragment):
 def test_the_picture_is_drawn_anew_for_another_width(browser, demo_site):
     browser.get("about:blank")
     driver = opened(browser, demo_site / "my-room" / "index.html", width=1280)
-    wide = WebDriverWait(driver, 5).until(lambda d: d.find_element(By.CSS_SELECTOR, ".room-picture")).rect["width"]
+    wide = patient(driver).until(lambda d: d.find_element(By.CSS_SELECTOR, ".room-picture")).rect["width"]
     assert wide >= 800
     driver.set_window_size(500, 800)
     driver.execute_cdp_cmd(
         "Emulation.setDeviceMetricsOverride", {"width": 360, "height": 800, "deviceScaleFactor": 1, "mobile": True}
     )
-    WebDriverWait(driver, 5).until(
-        lambda d: 290 <= d.find_element(By.CSS_SELECTOR, ".room-picture").rect["width"] <= 340
-    )
+    patient(driver).until(lambda d: 290 <= d.find_element(By.CSS_SELECTOR, ".room-picture").rect["width"] <= 340)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.browser.watching import complaints
+from tests.browser.watching import complaints, patient
 from tests.builder.desk.previewed import CAIRN, REVIEW, SECOND_BEFORE, TEXT, WRONG, batch_with_article
 from tests.builder.desk.served import served
 
@@ -23,9 +23,7 @@ def preview(small_file, place):
 
 
 def until(browser, script, *about):
-    from selenium.webdriver.support.ui import WebDriverWait
-
-    return WebDriverWait(browser, 60).until(lambda driver: driver.execute_script(script, *about))
+    return patient(browser).until(lambda driver: driver.execute_script(script, *about))
 
 
 def says(browser, text):

@@ -9,9 +9,8 @@ from html import unescape
 import pytest
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.print_page_options import PrintOptions
-from selenium.webdriver.support.ui import WebDriverWait
 
-from tests.browser.watching import complaints, opened, requests_outside
+from tests.browser.watching import complaints, opened, patient, requests_outside
 
 # Sources: ISO 216 (A4), ANSI/ASME Y14.1 (Letter). [cm]
 PAPERS = {"A4": (21.0, 29.7), "Letter": (21.59, 27.94)}
@@ -25,7 +24,7 @@ def shortlist(driver, site, count):
     ids = sorted(cards, key=lambda device: (-len(json.dumps(cards[device])), device))[:count]
     driver.get("about:blank")
     opened(driver, site / "chooser" / "index.html", width=1280, fragment=f"devices={'+'.join(ids)}")
-    WebDriverWait(driver, 5).until(lambda d: d.find_elements(By.CSS_SELECTOR, "[data-facts] table"))
+    patient(driver).until(lambda d: d.find_elements(By.CSS_SELECTOR, "[data-facts] table"))
     return ids
 
 
@@ -90,7 +89,7 @@ def test_the_printed_address_is_that_of_the_devices_on_the_sheet(browser, demo_s
     other.click()
     chosen = {*ids[1:], other.get_attribute("value")}
     heads = "[data-facts] thead th"
-    WebDriverWait(browser, 5).until(
+    patient(browser).until(
         lambda d: other.find_element(By.XPATH, "..").text in [th.text for th in d.find_elements(By.CSS_SELECTOR, heads)]
     )
     address = (

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 from selenium.webdriver.common.by import By
-from selenium.webdriver.support.ui import Select, WebDriverWait
+from selenium.webdriver.support.ui import Select
 
 from catalog.entering import enter_batch
-from tests.browser.watching import complaints, opened, requests_outside
+from tests.browser.watching import complaints, opened, patient, requests_outside
 from tests.conftest import SMALL_INSTANT
 
 STORIES = Path(__file__).parents[1] / "stories"
@@ -51,7 +51,7 @@ def chosen(driver, site, *devices):
     for device in devices:
         driver.find_element(By.CSS_SELECTOR, f"device-chooser [value={device}]").click()
     verdict = driver.find_element(By.CSS_SELECTOR, "device-chooser [data-verdict]")
-    WebDriverWait(driver, 5).until(lambda _: verdict.text)
+    patient(driver).until(lambda _: verdict.text)
     return driver.find_element(By.CSS_SELECTOR, "device-chooser [data-result]").text
 
 
@@ -82,11 +82,11 @@ def test_story_1_nothing_is_drawn_on_beyond_the_last_place(browser, sites):
     driver = walked(browser, sites("01-partial-overlap"), "My room")
     Select(driver.find_element(By.ID, "room-know")).select_by_value("loss")
     driver.find_element(By.NAME, "loss").send_keys("80")
-    WebDriverWait(driver, 5).until(lambda d: "at 80 dB" in d.find_element(By.CSS_SELECTOR, "[data-heading]").text)
+    patient(driver).until(lambda d: "at 80 dB" in d.find_element(By.CSS_SELECTOR, "[data-heading]").text)
     text = driver.find_element(By.CLASS_NAME, "room-picture").text
     assert "Not tested at 80 dB" in text
     driver.find_element(By.CSS_SELECTOR, "my-room summary").click()
-    WebDriverWait(driver, 5).until(lambda d: d.find_elements(By.CSS_SELECTOR, "my-room tbody tr"))
+    patient(driver).until(lambda d: d.find_elements(By.CSS_SELECTOR, "my-room tbody tr"))
     rows = driver.find_elements(By.CSS_SELECTOR, "my-room tbody tr")
     values = {row.find_element(By.TAG_NAME, "a").text: row.find_element(By.TAG_NAME, "td").text for row in rows}
     assert values["Quillmast Dome 20"] == "100"

@@ -3,9 +3,9 @@
 import pytest
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support.ui import Select, WebDriverWait
+from selenium.webdriver.support.ui import Select
 
-from tests.browser.watching import complaints, opened
+from tests.browser.watching import complaints, opened, patient
 
 COLUMN = 3  # the middle window, Mbit/s
 
@@ -64,12 +64,9 @@ def test_filters_and_order_survive_reload_back_and_sharing(devices, demo_site):
     devices.refresh()
     assert names(devices) == sorted(some)
     devices.find_element(By.CSS_SELECTOR, "#devices tbody tr:not([hidden]) a").click()
-    devices.back()
-    assert names(devices) == sorted(some)
-    devices.back()
-    assert names(devices) == some
-    devices.back()
-    assert names(devices) == everything
+    for before in (sorted(some), some, everything):
+        devices.back()  # which the page hears of a moment later
+        patient(devices).until(lambda driver, before=before: names(driver) == before)
     devices.get("about:blank")
     assert names(opened(devices, demo_site / "devices" / "index.html", fragment=shared)) == sorted(some)
 
@@ -152,7 +149,7 @@ def test_every_device_of_the_chooser_is_in_sight_on_a_phone(browser, demo_site):
     chosen = "devices=tessarik-cupola+veltrisk-tarn+polmerre-rondel-6"
     browser.get("about:blank")
     driver = opened(browser, demo_site / "chooser" / "index.html", width=360, height=780, fragment=chosen)
-    WebDriverWait(driver, 5).until(lambda d: d.find_elements(By.CSS_SELECTOR, "[data-facts] tbody td"))
+    patient(driver).until(lambda d: d.find_elements(By.CSS_SELECTOR, "[data-facts] tbody td"))
     ends = driver.execute_script(
         "return [...document.querySelectorAll('[data-result] tbody td:not(.itself)')].map(c => c.getBoundingClientRect().right)"
     )

@@ -2,6 +2,16 @@
 
 import json
 
+from selenium.common.exceptions import StaleElementReferenceException
+from selenium.webdriver.support.ui import WebDriverWait
+
+PATIENCE_S = 60  # no budget: only as long as a busy machine may need before something is taken to be missing
+
+
+def patient(driver):
+    """Waits for what a page does by itself, also where it is made anew while it is looked at."""
+    return WebDriverWait(driver, PATIENCE_S, poll_frequency=0.1, ignored_exceptions=[StaleElementReferenceException])
+
 
 def opened(driver, path, *, width=360, height=800, scheme="light", fragment=""):
     """Open a file as a reader does from disk, on a screen of that size."""

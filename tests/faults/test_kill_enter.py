@@ -40,7 +40,11 @@ def test_killed_enter_leaves_all_or_nothing(catalog, batch, charts, tmp_path):
     assert state(catalog) == (runs + ROWS, batches + 1)
     chance = random.Random(4711)
     caught = 0
-    for _ in range(KILLS):
+    for number in range(
+        3 * KILLS
+    ):  # more than are asked for only where most came too late, as the machine's speed changed
+        if number >= KILLS and caught >= KILLS // 3:
+            break
         assert ran("undo", "many", "--catalog", catalog, cache=charts)[0] == 0
         assert state(catalog) == (runs, batches)
         caught += killed("enter", batch, "--catalog", catalog, cache=charts, after=chance.uniform(0, 1) * took) == -9

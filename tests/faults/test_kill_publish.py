@@ -40,7 +40,11 @@ def test_killed_publish_leaves_a_whole_site(catalog, charts, references, tmp_pat
     code, _, err = ran("publish", site, "--catalog", catalog, "--as-of", OLD, cache=charts)
     assert code == 0, err
     caught = 0
-    for _ in range(KILLS // 2):
+    for number in range(
+        3 * KILLS
+    ):  # more than are asked for only where most came too late, as the machine's speed changed
+        if number >= KILLS // 2 and caught >= KILLS // 6:
+            break
         assert contents(site) == old
         moment = chance.uniform(0, 1) * took
         caught += killed("publish", site, "--catalog", catalog, "--as-of", NEW, cache=charts, after=moment) == -9

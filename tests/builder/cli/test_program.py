@@ -1,5 +1,6 @@
 """The command line: exit codes, plain sentences, nothing changed on a refusal."""
 
+import fcntl
 import hashlib
 import json
 import shutil
@@ -7,6 +8,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import termios
 import time
 from pathlib import Path
 
@@ -221,22 +223,26 @@ def test_verify_finds_what_was_changed_by_hand(catalog):
     run("verify", "--catalog", catalog, code=3)
 
 
-def test_interrupt_is_130_and_changes_nothing(tmp_path):
-    # `load -` waits for its input, so the interrupt surely meets it at work.
+def test_interrupt_is_130_and_changes_nothing(catalog, tmp_path):
+    # `load -` has read the beginning of its input and waits for the rest, so the interrupt surely meets it at work.
     root = Path(__file__).parents[3]
-    program = [sys.executable, "-c", "from builder.cli import main; print(1, flush=True); main()", "load", "-"]
+    program = [sys.executable, "-c", "from builder.cli import main; main()", "load", "-"]
     process = subprocess.Popen(
         [*program, "--catalog", str(tmp_path / "new.db")],
         cwd=root,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
-        text=True,
     )
-    process.stdout.readline()  # on a busy machine the imports alone take seconds
-    time.sleep(3)
+    process.stdin.write(dumped(catalog).partition(b"\n")[0] + b"\n")
+    process.stdin.flush()
+    while any(
+        fcntl.ioctl(process.stdin, termios.FIONREAD, bytes(4))
+    ):  # on a busy machine the imports alone take seconds
+        assert process.poll() is None
+        time.sleep(0.05)
     process.send_signal(signal.SIGINT)
     _, said = process.communicate(timeout=60)
     assert process.returncode == 130
-    assert said.strip() == "Interrupted; nothing was changed."
+    assert said.decode().strip() == "Interrupted; nothing was changed."
     assert not (tmp_path / "new.db").exists()

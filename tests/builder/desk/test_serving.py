@@ -4,7 +4,6 @@ import http.client
 import signal
 import socket
 import subprocess
-import time
 
 import pytest
 
@@ -158,9 +157,7 @@ def test_it_ends_at_once_and_with_130(with_a_page_in_view, small_file):
             listening = http.client.HTTPConnection("127.0.0.1", running.port, timeout=60)
             listening.request("GET", "/~preview/events?page=index.html&shown=")
             listening.getresponse().readline()
-        begun = time.monotonic()
         running.process.send_signal(signal.SIGINT)
-        _, said = running.process.communicate(timeout=60)
+        _, said = running.process.communicate(timeout=60)  # a page in view would otherwise be waited for without end
         assert running.process.returncode == 130
         assert said.strip() == "Interrupted; nothing was changed."
-        assert time.monotonic() - begun < 30  # a page in view would otherwise be waited for without end
