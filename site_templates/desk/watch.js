@@ -6,6 +6,7 @@
   const heard = document.querySelector("#heard");
   const graves = () => new Map([...document.querySelectorAll("[data-grave]")].map((one) => [one.id, one.dataset.grave]));
   const MOST_HEARD = 2;
+  const [CLICK_MS, MOST_HELD_MS] = [150, 5000]; // a tap becomes a click a moment after the finger is up
   let asking = null, letGo = Promise.resolve();
 
   function say(text) {
@@ -33,10 +34,15 @@
     }).catch(() => {});
   }
 
-  // A button that goes while it is pressed would swallow the press, or hand it to the one that took its place.
+  // A button that goes while it is pressed would swallow the press, or hand it to the one that took its place. A menu or
+  // something that is dragged may swallow the end of a press; then the page goes on after a while.
+  const ENDS = ["pointerup", "pointercancel", "keyup", "contextmenu", "dragend", "blur"];
   function hold() {
+    const ended = new AbortController();
     letGo = new Promise((resolve) => {
-      for (const end of ["pointerup", "pointercancel", "blur"]) addEventListener(end, () => setTimeout(resolve), { once: true });
+      const end = () => { ended.abort(); setTimeout(resolve, CLICK_MS); };
+      for (const name of ENDS) addEventListener(name, end, { signal: ended.signal });
+      setTimeout(end, MOST_HELD_MS);
     });
   }
 
@@ -54,6 +60,7 @@
 
   document.addEventListener("change", keep);
   document.addEventListener("pointerdown", hold);
+  document.addEventListener("keydown", (event) => { if (event.key === " " && event.target.matches("button") && !event.repeat) hold(); });
   window.deskListening(() => `${document.body.dataset.events}?shown=${encodeURIComponent(main().dataset.shown)}`, {
     changed: update,
     lost: () => say("The watch has ended; start it again. What is typed here stays, and nothing is written until then."),

