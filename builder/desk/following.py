@@ -20,21 +20,20 @@ async def watch(
     catalog: Path,
     stop: asyncio.Event,
     changed: Callable[[set[Path]], None],
-    since: States | None = None,
+    since: States,
 ) -> None:
     """Report the files that changed, again and again until *stop*.
 
     folders  as `counts` has them; that of the catalogue is watched, too. Those that are there are looked for anew
              whenever one of them comes or goes, for the system watches folders and not their names
-    since    what the files were before they were read: what changed before the first watch is reported, too; None for
-             whoever looks at all of them once it has begun
+    since    what the files were before they were read: what changed before the first watch is reported, too
     """
 
     def there() -> dict[Path, bool]:
         return {folder: deep for folder, deep in folders().items() if folder.is_dir()}
 
     def since_the_start() -> set[Path]:
-        return set() if since is None else differing(since, states(folders(), catalog=catalog))
+        return differing(since, states(folders(), catalog=catalog))
 
     def perhaps_anything() -> set[Path]:
         return {catalog, *there()}
@@ -85,6 +84,8 @@ async def _watch_these(
         await asyncio.sleep(MOST_MS / 1000)
         if paths := missed():
             changed(paths)
+        if there() != places:  # one came back before its folder was watched
+            over.set()
 
     others = [asyncio.create_task(with_the_rest()), asyncio.create_task(meanwhile())]
     try:

@@ -89,7 +89,7 @@ class Seen:
 
     files      those that a log may be
     folders    in which they lie; resolved
-    young_s    some may still be growing: another look is due after so long; None where none may. [s]
+    young      those that may still be growing: another look is due after so long. [s]
     questions  those that an answer may settle
     refused    why nothing was written, where the look was to write
     no_batch   there is none to look at
@@ -98,7 +98,7 @@ class Seen:
     state: State
     files: Mapping[str, FileState] = field(default_factory=dict)
     folders: tuple[Path, ...] = ()
-    young_s: float | None = None
+    young: Mapping[Path, float] = field(default_factory=dict)
     questions: Mapping[Asked, Question] = field(default_factory=dict)
     refused: tuple[str, ...] = ()
     no_batch: bool = False

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 from functools import partial
+from pathlib import Path
 
 from sqlite_utils import Database
 
@@ -99,7 +100,7 @@ class _Look:
         self.day = day_rows(self.raw)
         self.folders = log_folders(self.day)
         self.files = files_in(folder, self.folders)
-        self.young_s: float | None = None
+        self.young: dict[Path, float] = {}
 
     def run(self, then: Callable[[_Look, Draft, Chosen], Sequence[str]]) -> Seen:
         """The whole of it; *then* is done with the draft that would be written."""
@@ -144,7 +145,7 @@ class _Look:
             state,
             files=self.files,
             folders=tuple(root / inside for inside in self.folders),
-            young_s=self.young_s,
+            young=self.young,
             questions=wrong.questions,
             refused=refused,
         )
@@ -192,7 +193,7 @@ class _Look:
         """A log that is whole; None for one that may still be growing."""
         state = self.files[path]
         if (still_s := self._still_s(path, state)) > 0:
-            self.young_s = min(still_s, self.young_s or still_s)
+            self.young[self.raw.folder.root / path] = still_s
             return None
         if self.job.shunned.get(path) == state:
             ended = "The process that read this log ended over it, so it is left alone."

@@ -22,6 +22,7 @@ from functools import partial
 from pathlib import Path
 
 from builder.desk.following import watch
+from builder.desk.watched import States, states
 from builder.watching.child import IN_HAND, begin, look, look_and_write
 from builder.watching.jobs import QUIET_S, Answer, Asked, FileState, Job, Seen
 from builder.watching.states import Place, State
@@ -87,6 +88,7 @@ class Watch:
     _growing: dict[Path, float] = field(default_factory=dict)  # a log that changed -> when it did
     _came: dict[tuple[int, int], datetime] = field(default_factory=dict)  # as `Job.came`
     _is_folder: bool = True
+    _before: States = field(default_factory=dict)  # what the files were before the first look
     _looked: float = 0.0
     _died_over: str = ""
 
@@ -100,6 +102,7 @@ class Watch:
             raise CatalogUnusable(f"There is no catalogue at {self.catalog}.")
         async with self._one_at_a_time:
             self._is_folder = self.batch.is_dir()
+            self._before = states(self._folders(), catalog=self.catalog.resolve())
             seen = await self._ask()
             if seen.no_batch:
                 raise InputRefused("\n".join(seen.state.trouble))
@@ -109,7 +112,7 @@ class Watch:
         """Look again at each change of a file, until *stop*."""
 
         following = asyncio.create_task(
-            watch(self._folders, catalog=self.catalog.resolve(), stop=stop, changed=self._notice)
+            watch(self._folders, catalog=self.catalog.resolve(), stop=stop, changed=self._notice, since=self._before)
         )
         following.add_done_callback(lambda _: self._news.set())
         stopping = asyncio.create_task(stop.wait())
@@ -162,17 +165,20 @@ class Watch:
         """Until a look may be due without any news; None for never. [s]"""
         if self._due:
             return 0.0
-        if self._growing:
-            return max(min(self._growing.values()) + QUIET_S - time.monotonic(), 0.0)
-        return self._seen.young_s
+        still_at = self._still_at().values()
+        return max(min(still_at) - time.monotonic(), 0.0) if still_at else None
+
+    def _still_at(self) -> dict[Path, float]:
+        """When each log that may be growing has been still for long enough, if nothing changes it any more."""
+        young = {path: self._looked + still_s for path, still_s in self._seen.young.items()}
+        return young | {path: at + QUIET_S for path, at in self._growing.items()}
 
     def _is_due(self) -> bool:
         now = time.monotonic()
-        still = [path for path, at in self._growing.items() if now - at >= QUIET_S]
+        still = [path for path, at in self._still_at().items() if now >= at]
         for path in still:
-            del self._growing[path]
-        young = self._seen.young_s is not None and not self._growing and now >= self._looked + self._seen.young_s
-        due, self._due = self._due or bool(still) or young, False
+            self._growing.pop(path, None)
+        due, self._due = self._due or bool(still), False
         return due
 
     async def write(self, key: str, typed: Typed) -> list[str]:
@@ -315,7 +321,7 @@ class Watch:
         now = self._looked = time.monotonic()
         before = self.state
         if seen.state.trouble and not seen.state.rows:
-            self._seen = replace(self._seen, young_s=None)
+            self._seen = replace(self._seen, young={})
             self.state = replace(before, title=before.title or self.batch.name, trouble=seen.state.trouble)
         else:
             self._seen = seen
@@ -352,7 +358,7 @@ class Watch:
         return self._pool
 
     def _let_go_when_idle(self) -> None:
-        if self._one_at_a_time.locked() or self._seen.young_s is not None:
+        if self._one_at_a_time.locked() or self._seen.young:
             self._letting_go = asyncio.get_running_loop().call_later(self.idle_s, self._let_go_when_idle)
         else:
             self._let_go()

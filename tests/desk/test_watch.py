@@ -6,6 +6,7 @@ import shutil
 import socket
 import time
 from collections import Counter
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
@@ -14,11 +15,13 @@ from builder.cli import main
 from builder.watching import looks
 from builder.watching import watch as module
 from builder.watching.child import IN_HAND
+from builder.watching.jobs import QUIET_S, Seen
+from builder.watching.states import State
 from builder.watching.watch import Watch
 from catalog.errors import CatalogUnusable, InputRefused
 from tests.desk.bench_days import write_logs
 
-ENOUGH_S = 40.0  # on a machine that is busy with other things
+ENOUGH_S = 120.0  # on a machine that is busy with other things
 
 
 async def until(holds):
@@ -42,7 +45,6 @@ def followed(batch, catalog, then, **settings):
             await watch.begin()
             stop = asyncio.Event()
             following = asyncio.create_task(watch.follow(stop))
-            await asyncio.sleep(0.5)  # until the system reports changes
             try:
                 await then(watch)
             finally:
@@ -84,7 +86,6 @@ def test_a_log_that_lands_a_click_and_a_folder_that_goes_and_comes_back(day, lan
         assert "does not exist" in watch.state.trouble[0]
         assert states(watch)["noted"] == 2, "what was there is still shown"
         assert await watch.write(watch.state.writing.key, {})
-        await asyncio.sleep(1.0)  # until what is there now is followed
         away.rename(day)
         await until(lambda: not watch.state.trouble)
         write_logs(day, landings[3:4])
@@ -94,32 +95,62 @@ def test_a_log_that_lands_a_click_and_a_folder_that_goes_and_comes_back(day, lan
     assert not watch._kept.exists()
 
 
-def test_a_log_that_grows_is_looked_at_once_it_is_still(day, landings, demo_file):
+@pytest.fixture
+def minutes(monkeypatch):
+    """The clock by which a watch waits, set by hand. [s]"""
+    now = [100.0]
+    monkeypatch.setattr(module, "time", SimpleNamespace(monotonic=lambda: now[0]))
+    return now
+
+
+def test_a_log_that_grows_is_looked_at_once_it_is_still(day, landings, demo_file, minutes):
     """A test writes a line a second; to look each time would take from the machine what it measures with."""
-    asked = []
+    write_logs(day, landings[:1])
+    path, due = day / landings[0].path, []
+    watch = Watch(day, demo_file)
+    watch._seen = Seen(State(""), folders=(path.parent,))
+    for second in range(60):
+        minutes[0] = 100.0 + second
+        if second < 30:
+            watch._notice({path})
+        if watch._is_due():
+            due.append(second)
+    watch.close()
+    assert due == [32]
 
-    async def then(watch):
-        ask = watch._ask
 
-        async def counted(key=None):
-            asked.append(time.monotonic())
-            return await ask(key)
+def test_a_log_without_a_last_line_end_is_looked_at_while_the_next_one_grows(day, landings, demo_file, minutes):
+    write_logs(day, landings[:2])
+    half, grows = (day / one.path for one in landings[:2])
+    watch = Watch(day, demo_file)
+    watch._show(Seen(State("", rows=()), folders=(half.parent,), young={half: 2.9}))
+    due = []
+    for second in range(60):
+        minutes[0] = 100.0 + second
+        watch._notice({grows})
+        assert watch._waits_s() <= QUIET_S
+        if watch._is_due():
+            due.append(second)
+            watch._show(Seen(State(""), folders=(half.parent,)))
+    watch.close()
+    assert due == [3]
 
-        watch._ask = counted
-        path = day / landings[0].path
-        path.parent.mkdir(exist_ok=True)
-        with path.open("wb") as file:
-            for line in landings[0].content.splitlines(keepends=True)[:12]:
-                file.write(line)
-                file.flush()
-                await asyncio.sleep(0.3)
-        end = time.monotonic()
-        assert asked == []
-        await until(lambda: states(watch)["landed"] + states(watch)["held"] == 1)
-        assert asked[0] > end
 
-    (day / "logs").mkdir(exist_ok=True)
-    followed(day, demo_file, then)
+def test_what_lands_between_the_first_look_and_following_is_seen(day, landings, demo_file):
+    async def whole():
+        watch = Watch(day, demo_file)
+        try:
+            await watch.begin()
+            write_logs(day, landings[:2])
+            stop = asyncio.Event()
+            following = asyncio.create_task(watch.follow(stop))
+            await until(lambda: states(watch)["landed"] == 2)
+            stop.set()
+            await following
+        finally:
+            watch.close()
+
+    asyncio.run(whole())
 
 
 def falls_over(job):

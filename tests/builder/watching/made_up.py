@@ -234,7 +234,7 @@ class Served:
 
     def start(self):
         self._thread.start()
-        self._ready.wait(20)
+        assert self._ready.wait(60)
         return self
 
     def end(self):
@@ -244,7 +244,7 @@ class Served:
 
         if self._thread.is_alive():
             self._loop.call_soon_threadsafe(leave)
-            self._thread.join(20)
+            self._thread.join(60)
 
 
 @contextmanager
