@@ -6,7 +6,8 @@ rest on the runs of their own device, on what caps values and on series, so thos
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Set
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -72,29 +73,46 @@ class Benches:
             self._before = kept = Before(catalog, state, asked, bench, all_series[0], costs)
         return kept
 
-    def after(self, before: Before, db: Database, checked: Checked, *, now: datetime) -> Bench:
-        """The same with what of the day is sound.
 
-        db  the whole catalogue: rows of a check name its things by their numbers there, which a part does not keep
-        """
-        tested = {row["device_id"] for row in checked.rows.get("run", ())}
-        whole = as_if_entered(checked, db, now=now)
-        some = full_part(whole, Asked(devices=frozenset(tested)), as_of=now)
-        every: list[Database] = []
+class WithDay:
+    """A catalogue with what of a day is sound, as if entered: a copy in memory until it is closed.
+
+    db  the whole catalogue: rows of a check name its things by their numbers there, which a part does not keep
+    """
+
+    def __init__(self, before: Before, db: Database, checked: Checked, *, now: datetime) -> None:
+        self._before, self._now = before, now
+        self._tested = frozenset(row["device_id"] for row in checked.rows.get("run", ()))
+        self._whole = as_if_entered(checked, db, now=now)
+        self._some = full_part(self._whole, Asked(devices=self._tested), as_of=now)
+        self._batch = checked.batch["batch_id"]
+
+    def close(self) -> None:
+        self._some.close()
+        self._whole.close()
+
+    def bench(self, *, without: Set[tuple[str, int]] = frozenset()) -> Bench:
+        """It, without some runs of the day. without: source and row of each."""
+        old = self._before.bench
 
         def taken_over(runs: Iterable[Run], limits: Limits, *, series: Series) -> list[Cell]:
-            old = before.bench
             capped = limits.ceilings, limits.labs, limits.ports
-            if capped == (old.limits.ceilings, old.limits.labs, old.limits.ports) and series == before.series:
-                known = [cell for cell in (*old.cells, *old.cells_under) if cell.device not in tested]
+            if capped == (old.limits.ceilings, old.limits.labs, old.limits.ports) and series == self._before.series:
+                known = [cell for cell in (*old.cells, *old.cells_under) if cell.device not in self._tested]
                 return _in_order([*known, *cells(runs, limits, series=series)])
-            every.append(full_part(whole, before.asked, as_of=now))  # the batch itself brings what changes them
-            return cells(queries.runs(every[0]), limits, series=series)
+            with closing(full_part(self._whole, self._before.asked, as_of=self._now)) as every:
+                # The batch itself brings what changes them.
+                return cells(self._runs(every, queries.runs(every), without), limits, series=series)
 
-        bench = load_bench(some, runs=queries.runs(some, devices=tested), cells_of_runs=taken_over)
-        for copy in (*every, some, whole):
-            copy.close()
-        return bench
+        runs = self._runs(self._some, queries.runs(self._some, devices=self._tested), without)
+        return load_bench(self._some, runs=runs, cells_of_runs=taken_over)
+
+    def _runs(self, db: Database, runs: Iterable[Run], without: Set[tuple[str, int]]) -> list[Run]:
+        if not without:
+            return list(runs)
+        places = db.execute("SELECT run_id, source_file, source_row FROM run WHERE batch_id = ?", [self._batch])
+        left_out = {run_id for run_id, *place in places if tuple(place) in without}
+        return [run for run in runs if run.run_id not in left_out]
 
 
 def _in_order(mixed: Iterable[Cell]) -> list[Cell]:

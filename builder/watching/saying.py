@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Any
@@ -11,7 +12,7 @@ from sqlite_utils import Database
 
 from builder.bench.asking import clients_of, series_in
 from builder.bench.bench import Bench
-from builder.watching.benches import Before, Benches, asked_of
+from builder.watching.benches import Before, Benches, WithDay, asked_of
 from builder.watching.day_plan import DayPlan, PlanRow, day_plan
 from builder.watching.day_rows import Row
 from builder.watching.drafts import Draft
@@ -89,7 +90,6 @@ class Saying:
         if not {"batch_id", "title", "licence"} <= checked.batch.keys():  # nothing of it can be entered
             return Said(shown, {}, SoFar(), set())
         before = self.known.benches.before(self.job.catalog, self.db, self._asked(checked), now=self.job.now)
-        after = self.known.benches.after(before, self.db, checked, now=self.job.now) if sound else before.bench
         held = [
             self._measured_as(
                 row, desk_texts(row, log, self.job.typed.get(place, {}), self.reading.zone), log.digest, log
@@ -98,13 +98,21 @@ class Saying:
             if place not in shown and log.kind
         ]
         measured = sorted([*sound, *held], key=lambda one: one.order)
-        self._put_senses(measured, before.bench, after, wrong, sure, still_open=self._still_open(shown.keys() | logs))
+        still_open = self._still_open(shown.keys() | logs)
+        if not sound:
+            after = before.bench
+            self._put_senses(measured, before.bench, after, wrong, sure, still_open=still_open)
+        else:
+            with closing(WithDay(before, self.db, checked, now=self.job.now)) as day:
+                after = day.bench()
+                self._put_senses(measured, before.bench, after, wrong, sure, still_open=still_open)
+                if (
+                    doubted := self._doubted & shown.keys()
+                ):  # a plan is not behind because of runs that will be repeated
+                    after = day.bench(without={at for at, place in draft.sources.items() if place in doubted})
+                    measured = [one for one in measured if one.place not in doubted]
         models = {device: one.model for device, one in after.devices.items()}
-        if doubted := self._doubted & shown.keys():  # a plan is not behind because of runs that will be repeated
-            checked = _without(checked, draft, doubted)
-            after = self.known.benches.after(before, self.db, checked, now=self.job.now)
-            measured = [one for one in measured if one.place not in doubted]
-        left_out = sum(place[1] == "runs" for place in doubted)
+        left_out = sum(place[1] == "runs" for place in self._doubted & shown.keys())
         return Said(shown, models, self._so_far(measured, before, after, left_out=left_out), self._doubted)
 
     def _put_senses(
@@ -226,18 +234,6 @@ class Saying:
             return None
         by_its_times = datetime.fromtimestamp(min(state.written_ns, state.changed_ns) / 1e9, UTC)
         return self.job.came.get((state.inode, state.written_ns), by_its_times)
-
-
-def _without(checked: Checked, draft: Draft, places: Container[Place]) -> Checked:
-    """The outcome of a check less what was measured in these rows."""
-    rows, logs = dict(checked.rows), checked.logs
-    for table, _, number in (BUILDERS[stem] for stem in _TABLES):
-        if table not in rows:
-            continue
-        rows[table] = [row for row in rows[table] if draft.sources.get(_source(row)) not in places]
-        left = {row[number or ""] for row in rows[table]}
-        logs = [log for log in logs if log.owner != table or log.owner_id in left]
-    return replace(checked, rows=rows, logs=logs)
 
 
 def _source(row: Values) -> tuple[str, int]:
