@@ -120,8 +120,8 @@ def name_of(path: str) -> str:
     return str(place.parent / place.stem).casefold()
 
 
-def what_is(row: PlannedRow, models: Mapping[str, str]) -> str:
-    """A row in words: "Rondel 6, S4, down, repeat 2".
+def what_is(row: PlannedRow, models: Mapping[str, str], *, with_band: bool) -> str:
+    """A row in words: "Rondel 6, S4, download, repeat 2", with_band "Rondel 6, S4, 5 GHz, download, repeat 2".
 
     models  device -> the name of its model
     """
@@ -134,7 +134,7 @@ def what_is(row: PlannedRow, models: Mapping[str, str]) -> str:
         parts += [texts.get("workload", "") or texts.get("mix", ""), texts.get("role", ""), texts.get("client", "")]
         return ", ".join(part for part in (*parts, place) if part)
     band = texts.get("band", "")
-    parts += [place, wording.band(band) if band else "", texts.get("direction", "")]
+    parts += [place, wording.band(band) if band and with_band else "", wording.way(texts.get("direction", ""))]
     if row.stem == "longruns":
         parts.append("long run")
     if repeat := texts.get("repeat", ""):

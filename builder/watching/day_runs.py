@@ -17,7 +17,7 @@ from catalog.reading.format import FINISHED, PLANNED
 class DayRun:
     """One run of the day.
 
-    name     "S4 down 2", with device, client or band in front where the day has several
+    name     "S4 download 2", with device, client or band in front where the day has several
     cell     what its repeats share, but for the day
     visit    number of the stay at its place, in the order of the plan: device, client and place stay the same
     group    None where nothing says its series or what its row is of
@@ -182,5 +182,5 @@ def _name(after: Bench, row: Measured, named: Mapping[str, set[str]], spot: str,
     fronts.append(wording.band(_text(row, "band")) if len(named["band"]) > 1 else "")
     place = spot or (f"{wording.decibels(loss)} dB" if loss is not None else "")
     repeat = number_in(row, "repeat")
-    ends = [place, _text(row, "direction"), "" if repeat is None else f"{repeat:g}"]
+    ends = [place, wording.way(_text(row, "direction")), "" if repeat is None else f"{repeat:g}"]
     return " ".join(part for part in (*fronts, *ends) if part)

@@ -30,6 +30,7 @@ from builder.watching.states import DayRow, OtherLog, Place, Sense, State, Writi
 GRAVE_AT_FIRST, OTHER_AT_FIRST = 5, 3  # sentences; the others are folded away, or what is next would be out of sight
 TROUBLE_AT_FIRST = 6
 ROWS_NAMED = 3
+ANSWERS = {"as logged": "keep it as logged"}  # what `check` calls them in a file of answers, as a button says it
 STATES = {"open": "planned", "landed": "landed", "noted": "done", "held": "held"}
 FIELDS = {"level_dbm": ("Level", "dBm"), "note": ("Note", ""), "when": ("Time", "")}
 CONTENTS = (
@@ -103,6 +104,7 @@ def page_of(
         quiet=quiet(state),
         next=next((one for one in lines if one.is_next), None),
         next_words=next_words(state),
+        next_perhaps=next_perhaps(state, first_open),
         asked=tuple(asked(one, names) for one in state.others),
         writing=to_write(state, names, shown),
         decided=tuple((text, Button("Take that back", f"back|{key}")) for key, text in decided),
@@ -130,7 +132,8 @@ def said(
     about = Link(row.what, f"#{row_id(row.place)}") if row else None
     if sense.log in questions:
         about = Link("which row is it of?", f"#log-{forms.log_key(sense.log)}")
-    answers = [Button(wording.capital(text), f"settle|{key}|{number}") for number, text in enumerate(sense.asks)]
+    labels = [wording.capital(ANSWERS.get(text, text)) for text in sense.asks]
+    answers = [Button(text, f"settle|{key}|{number}") for number, text in enumerate(labels)]
     if sense.free:
         answers.append(Button("Take this answer", f"settle|{key}|free"))
     return Said(
@@ -257,6 +260,13 @@ def next_words(state: State) -> str:
     if any(row.state == "held" for row in state.rows):
         return "Every planned row has its log. Settle what is held, then enter the batch."
     return "Every planned row is done. The batch can be entered as it lies there."
+
+
+def next_perhaps(state: State, first_open: DayRow | None) -> Link | None:
+    """The log that may be of the row that is next, which then is not to be run twice."""
+    logs = (one.log for one in state.others if first_open is not None and one.likely == first_open.place)
+    log = next(logs, None)
+    return None if log is None else Link(log, f"#log-{forms.log_key(log)}")
 
 
 def facts(state: State, first_open: DayRow | None, grave: int, as_of: str) -> tuple[Fact, ...]:

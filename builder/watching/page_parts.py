@@ -165,6 +165,7 @@ class WatchPage:
     quiet: str
     next: Line | None
     next_words: str
+    next_perhaps: Link | None
     asked: tuple[Asked, ...]
     writing: ToWrite
     decided: tuple[tuple[str, Button], ...]

@@ -26,6 +26,7 @@ class Shown:
     models    device -> name of its model
     typed     on the page
     zone      of the batch
+    one_band  whether all rows are of one band, which then need not be said of each
     """
 
     wrong: Judged
@@ -33,6 +34,7 @@ class Shown:
     models: Mapping[str, str]
     typed: Mapping[Place, Mapping[str, str]]
     zone: str | None
+    one_band: bool
 
     def row(self, row: Row, log: Landed | None) -> DayRow:
         """A row of the day; *log* is what landed of it and is not written yet."""
@@ -40,10 +42,10 @@ class Shown:
         return DayRow(
             place=row.place,
             order=row.order,
-            what=what_is(row.filled or row.row, self.models),
+            what=what_is(row.filled or row.row, self.models, with_band=not self.one_band),
             state=self._state(row, log),
             log=row.log if log is None else log.path,
-            at=self._at(row, log),
+            at=self._at(row, log, measured),
             value="" if measured is None else _value(row.stem, measured),
             typed={} if row.filled is not None else self._beside(row, log),
             senses=tuple(self.wrong.of_rows.get(row.place, ())),
@@ -79,9 +81,9 @@ class Shown:
         known = {column.name for column in TABLES[row.stem].columns}
         return {name: on_page.get(name, row.row.texts.get(name, "")) for name in names if name in known}
 
-    def _at(self, row: Row, log: Landed | None) -> str:
+    def _at(self, row: Row, log: Landed | None, measured: Measured | None) -> str:
         """When it was measured, by the clock of the batch: "14:03"."""
-        instant: object = None if log is None else log.started
+        instant: object = log.started if log is not None else measured.started if measured is not None else None
         if instant is None and row.filled is not None:
             instant = read_instant(row.filled.texts.get("when", ""), self.zone)
         if not isinstance(instant, datetime):

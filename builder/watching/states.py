@@ -21,7 +21,7 @@ class Sense:
     code    stable, of lower-case words with hyphens
     grave   the result is not to be used as it stands; otherwise it is to be looked at
     text    what is wrong
-    remedy  what to do while the device still hangs there: "Repeat S4 down 2." names the cell
+    remedy  what to do while the device still hangs there: "Repeat S4 download 2." names the cell
     asks    the answers of a question of `check`, where one click settles it; else none
     column  that the question is about, as typed in the table
     free    the answer may be any text, `asks` are only proposals
@@ -65,7 +65,7 @@ class DayRow:
     """A row of the day on the page.
 
     state   open, landed (its log is there, nothing written yet), noted (in a table or in the desk), held
-    what    "Rondel 6, S4, down, repeat 2" in the words of the site
+    what    "Rondel 6, S4, download, repeat 2" in the words of the site
     value   "612 Mbit/s", "" while there is none
     typed   columns that the tester may add -> what stands there (level_dbm, note; when, where a log has landed that
             states no time), of every row that is not noted: open ones, too, and held ones

@@ -111,13 +111,13 @@ def test_of_two_repeats_both_are_named_until_a_third_tells(desk, clean):
     landings = changed(clean, 2, values=clean[1].values * 0.6)
     (sense,) = after(desk, landings)
     assert sense.code == "repeat-off"
-    assert "S1 down 2 gives" in sense.text
-    assert "S1 down 1 " in sense.text
+    assert "S1 download 2 gives" in sense.text
+    assert "S1 download 1 " in sense.text
     assert "nothing tells yet which is off" in sense.text
     (sense,) = after(desk, [*landings, clean[2]])
-    assert sense.text.startswith("S1 down 2 gives")
+    assert sense.text.startswith("S1 download 2 gives")
     assert "under the other two repeats of this cell, of which not one in 10,000 lies so far off." in sense.text
-    assert sense.remedy == "Repeat S1 down 2 now, while client and device still stand there."
+    assert sense.remedy == "Repeat S1 download 2 now, while client and device still stand there."
 
 
 def test_logs_renamed_after_they_came_are_told_by_the_order_of_the_plan(desk, clean):
@@ -150,7 +150,7 @@ def test_the_first_log_of_the_day_an_hour_behind(desk, clean):
     first = replace(clean[0], start=clean[0].start - timedelta(hours=1))
     (sense,) = after(desk, [first, *clean[1:3]])
     assert sense.text.startswith(
-        "The log of S1 down 1 begins at 07:49, when its turn was at 08:49: its clock is one hour behind"
+        "The log of S1 download 1 begins at 07:49, when its turn was at 08:49: its clock is one hour behind"
     )
 
 
@@ -189,7 +189,7 @@ def test_a_session_of_another_day(desk, clean):
 
 def test_a_log_that_ends_early(desk, clean):
     (sense,) = after(desk, changed(clean, 10, values=clean[9].values[:12]))
-    assert (sense.code, sense.text.split(",")[0]) == ("run-short", "The log of S2 down 4 lasts 12 s")
+    assert (sense.code, sense.text.split(",")[0]) == ("run-short", "The log of S2 download 4 lasts 12 s")
 
 
 def test_a_whole_visit_at_another_level(desk, clean):

@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 import pytest
 
 from builder.watching import forms
+from builder.watching.jobs import REPEATED
 from builder.watching.states import OtherLog, Writing
 from tests.builder.watching.made_up import STATES, day, midday, place, served, writing_of, wrong
 
@@ -29,7 +30,7 @@ class Visitor:
         self.look()
 
     def ask(self, method, path, body=None, **headers):
-        connection = http.client.HTTPConnection("127.0.0.1", self.site.port, timeout=20)
+        connection = http.client.HTTPConnection("127.0.0.1", self.site.port, timeout=60)
         named = {"Host": f"127.0.0.1:{self.site.port}"} | {
             name.replace("_", "-"): text for name, text in headers.items()
         }
@@ -73,8 +74,9 @@ def buttons(html, does):
 
 def test_the_page_reads_in_the_order_of_a_bench(site):
     html = Visitor(site).html
-    order = ["Gave 310 Mbit/s", "They are kbit/s", "Run <strong>Bobbin, B4", "Ten more minutes", "logs/measure_17.csv"]
-    order += ["Show what is written", "So far the tests cannot tell", '"rowheader">1. Bobbin', '"rowheader">24. Plinth']
+    order = ["Gave 310 Mbit/s", "They are kbit/s", "Run <strong>Bobbin, B4", "Say whether"]
+    order += ["Ten more minutes", "Is <code>logs/measure_17.csv"]
+    order += ["Show the lines", "So far the tests cannot tell", '"rowheader">1. Bobbin', '"rowheader">24. Plinth']
     assert [html.index(text) for text in order] == sorted(html.index(text) for text in order)
 
 
@@ -286,6 +288,22 @@ def test_questions_are_settled_by_one_click_or_a_typed_answer(site):
     assert site.watch.asked == answered
 
 
+def test_an_answer_about_a_noted_row_can_be_taken_back_until_it_is_written(site):
+    asks = wrong(day()[2], "Another log lies there.", asks=("It was repeated at 09:29",), column="when")
+    asks = replace(asks, code=REPEATED)
+    writing = Writing("answers", {"desk/answers.toml": "[[answer]]\n"}, {"desk/answers.toml": ("[[answer]]\n",)})
+    site.turn(replace(midday(), senses=(asks,), writing=writing))
+    visitor = Visitor(site)
+    visitor.press(f"settle|{forms.sense_key(asks)}|0")
+    (back,) = buttons(visitor.html, "back")
+    visitor.press(back)
+    assert site.watch.asked[-1] == ("take_back", place(3), REPEATED, "when")
+    assert buttons(visitor.html, "back") == []
+    visitor.press(f"settle|{forms.sense_key(asks)}|0")
+    site.turn(replace(midday(), writing=Writing()))  # as once it is written
+    assert buttons(visitor.look(), "back") == []
+
+
 def test_a_click_can_be_taken_back(site):
     visitor = Visitor(site)
     visitor.press(buttons(visitor.html, "give")[0])
@@ -315,7 +333,7 @@ def test_what_was_said_last_stands_first(site):
 def test_a_page_in_view_is_told(site):
     visitor = Visitor(site)
     shown = re.search(r'data-shown="([^"]+)"', visitor.html)[1]
-    listening = http.client.HTTPConnection("127.0.0.1", site.port, timeout=20)
+    listening = http.client.HTTPConnection("127.0.0.1", site.port, timeout=60)
     listening.request("GET", f"/~watch/events?shown={shown}")
     answer = listening.getresponse()
     assert answer.headers["content-type"].startswith("text/event-stream")
