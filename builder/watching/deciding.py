@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from builder.watching.forms import log_key, sense_key
+from builder.watching.jobs import REPEATED
 from builder.watching.states import Place, Sense, State
 from builder.watching.watch import Watch
 
@@ -54,9 +55,14 @@ Decision = Given | Answered
 
 
 def still_open(decisions: list[Decision], state: State) -> list[Decision]:
-    """Those that are not written yet."""
+    """Those that are not written yet: of a row that is noted an answer may wait by itself."""
     noted = {row.place for row in state.rows if row.state == "noted"}
-    return [one for one in decisions if one.place not in noted]
+    waiting = any(lines for file, lines in state.writing.added.items() if file.endswith(".toml"))
+    return [
+        one
+        for one in decisions
+        if one.place not in noted or (waiting and isinstance(one, Answered) and one.sense.code == REPEATED)
+    ]
 
 
 def what_is(state: State, place: Place) -> str:

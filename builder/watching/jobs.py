@@ -15,6 +15,9 @@ LONG_QUIET_S = 5.0  # the same for one that ends in the middle of a line
 KEEP = "keep as it is"
 """What may be said of a run that is in question: else it is not noted, for it is likely repeated under its name."""
 
+REPEATED = "repeated-after-noting"
+"""What asks whether a run was repeated after its row was noted."""
+
 
 class FileState(NamedTuple):
     """What tells a file from what it was: size, times [ns] and number."""
@@ -40,12 +43,14 @@ class Question:
     code     by which `check` asks it; the sense that it goes along with may have another
     options  what it may mean; with *free*, proposals
     typed    the text that it is about, where the answer replaces a text; of KEEP the log as it is; else None
+    written  option -> what the answer says instead, where that is not the same
     """
 
     code: str
     options: tuple[str, ...]
     free: bool
     typed: str | None = None
+    written: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

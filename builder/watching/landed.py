@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterable, Mapping, MutableMapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import PurePosixPath
@@ -167,6 +167,26 @@ def folder_of(path: str) -> str:
 def files_in(folder: Folder, folders: Iterable[str]) -> dict[str, FileState]:
     """The files in these folders that a log may be, by their paths in the batch."""
     files: dict[str, FileState] = {}
+    for path, entry in _entries(folder, folders):
+        try:
+            if not _is_text(path) or (entry.is_symlink() and folder.refusal(path) is not None):
+                continue
+            status = entry.stat()
+        except OSError:
+            continue
+        files[path] = FileState(status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino)
+    return files
+
+
+def names_that_are_no_text(folder: Folder, folders: Iterable[str]) -> list[str]:
+    """The paths of what may be a log and that no row can name, with what is no text in them as numbers: "logs/\\xe4.csv"."""
+    paths = [path for path, _ in _entries(folder, folders) if not _is_text(path) and folder_of(path)]
+    logs = [path for path in paths if PurePosixPath(path).suffix.casefold() in _ENDINGS]
+    return [os.fsencode(path).decode(errors="backslashreplace") for path in logs[:MOST_OTHERS]]
+
+
+def _entries(folder: Folder, folders: Iterable[str]) -> Iterator[tuple[str, os.DirEntry[str]]]:
+    """What lies in these folders and is not there by the way, by its path in the batch."""
     for inside in folders:
         place = folder.root / inside
         if ".." in PurePosixPath(inside).parts or not place.resolve().is_relative_to(folder.root):
@@ -176,19 +196,17 @@ def files_in(folder: Folder, folders: Iterable[str]) -> dict[str, FileState]:
         except OSError:
             continue
         for entry in entries:
-            name = entry.name
-            if name.startswith(_BY_THE_WAY) or name.endswith(_UNFINISHED):
-                continue
-            path = f"{inside}/{name}" if inside else name
-            try:
-                name.encode()
-                if not entry.is_file() or (entry.is_symlink() and folder.refusal(path) is not None):
-                    continue
-                status = entry.stat()
-            except (OSError, UnicodeEncodeError):
-                continue
-            files[path] = FileState(status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino)
-    return files
+            by_the_way = entry.name.startswith(_BY_THE_WAY) or entry.name.endswith(_UNFINISHED)
+            if not by_the_way and entry.is_file():
+                yield f"{inside}/{entry.name}" if inside else entry.name, entry
+
+
+def _is_text(path: str) -> bool:
+    try:
+        path.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def tied(rows: Sequence[Row], files: Iterable[str]) -> dict[Place, str]:

@@ -26,10 +26,12 @@ from builder.watching.landed import (
     files_in,
     log_folders,
     may_be_of,
+    names_that_are_no_text,
     others_among,
     tied,
 )
 from builder.watching.noting import write
+from builder.watching.repeated import ask_of_repeated
 from builder.watching.saying import Known, Saying
 from builder.watching.shown import Shown
 from builder.watching.states import Place, Sense, State
@@ -39,7 +41,7 @@ from catalog.connection import open_catalog
 from catalog.errors import BatchRefused, CatalogError
 from catalog.reading.batch import RawBatch, read_batch
 
-LARGEST_OTHER = 64 * 2**20  # of a log that no row names, which is read only to tell its kind
+LARGEST = 32_000_000  # bytes of a log: reading takes up to four times as much, on the machine that measures
 _ENDS = b"\n\r}] \x00"
 
 _known = Known()
@@ -114,6 +116,8 @@ class _Look:
         timeless = {row.place: log for row, log in chosen if log.started is None}
         wrong = judged(checked, draft.rows, self.rows_by_log(chosen), landing=self.files, timeless=timeless)
         wrong.of_batch += [Sense("not-noted", sentence, grave=True) for sentence in draft.refused]
+        wrong.of_batch += self._names_that_are_no_text()
+        ask_of_repeated(self.day, wrong, self._noted_log, self.reading.zone)
         for place, path in beside(self.day, self.files).items():
             sentence = f"{path} is there, and its row was noted without a log."
             remedy = "Name it in the row that was noted, if it is its own."
@@ -129,7 +133,8 @@ class _Look:
         if writable != chosen:
             draft = self._draft(writable)
         refused = tuple(then(self, draft, writable))
-        days = Shown(wrong, said.sound, said.models, self.job.typed, self.reading.zone)
+        one_band = len({row.row.texts.get("band", "") for row in self.day}) == 1
+        days = Shown(wrong, said.sound, said.models, self.job.typed, self.reading.zone, one_band=one_band)
         open_rows = [row for row in self.day if row.filled is None and row.place not in landed]
         logs_of_nobody = tuple(days.other(log, row, open_rows) for log, row in others)
         state = State(
@@ -178,9 +183,6 @@ class _Look:
         open_rows = [row for row in self.day if row.filled is None and row.place not in ties]
         others: list[tuple[Landed, Row | None]] = []
         for path in others_among(self.day, self.files, ties.values()):
-            if self.files[path].size > LARGEST_OTHER:
-                others.append((Landed(path, path), None))
-                continue
             if (log := self._log(path, None)) is None:
                 continue
             likely = next(iter(may_be_of(log.kind, open_rows)), None) if log.kind else None
@@ -199,7 +201,30 @@ class _Look:
             ended = "The process that read this log ended over it, so it is left alone."
             wrong = ("ended-over-log", ended, "Repeat the run, or put a whole file there.")
             return Landed(path, path, wrong=(wrong,), left_alone=True)
+        if state.size > LARGEST:
+            text = (
+                f"{path} has {state.size / 1e6:,.0f} MB. A watch reads logs up to {LARGEST / 1e6:.0f} MB, because it shares the "
+                "machine that measures."
+            )
+            remedy = (
+                "Repeat the run with fewer samples a second, or note its row by hand: entering takes logs up to 1 GB."
+            )
+            return Landed(path, path, wrong=(("too-large-to-watch", text, remedy),), left_alone=True)
         return self.reading.landed(path, map_name, state)
+
+    def _noted_log(self, row: Row) -> Landed | None:
+        """The log of a noted row as it is now; None where it is not there, or may be growing."""
+        assert row.filled is not None
+        name, path = map_and_path(row.filled.texts.get("log", ""))
+        return self._log(path, name) if path in self.files else None
+
+    def _names_that_are_no_text(self) -> list[Sense]:
+        """No row can name a file whose name is no text, so nothing can be tied to it: it is said, for it may be a log."""
+        remedy = "Rename it with plain letters and digits; then it is read."
+        return [
+            Sense("name-no-text", f"The name of {shown} is not UTF-8 text, so no row can have it.", remedy, grave=True)
+            for shown in names_that_are_no_text(self.raw.folder, self.folders)
+        ]
 
     def _still_s(self, path: str, state: FileState) -> float:
         """How much longer a file has to stay as it is, by its own times or by what was seen of it. [s]"""

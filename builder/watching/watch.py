@@ -203,7 +203,8 @@ class Watch:
                 return ["This is not asked any more."]
             if not answer or (not question.free and answer not in question.options):
                 return ["This is none of its answers."]
-            self._answers[asked] = Answer(asked, question.code, answer, question.typed)
+            means = question.written.get(answer, answer)
+            self._answers[asked] = Answer(asked, question.code, means, question.typed)
             return await self._look_again()
 
     async def take_back(self, place: Place, code: str, *, column: str = "") -> list[str]:

@@ -8,7 +8,7 @@ import pytest
 
 from builder.watching import looks
 from builder.watching.jobs import FileState
-from catalog.reading.folder import MAX_LOG_BYTES, Folder
+from catalog.reading.folder import Folder
 from tests.desk.bench_days import write_logs
 from tests.desk.watched import look, row_of, write
 
@@ -75,17 +75,23 @@ def test_rubbish_instead_of_a_log(day, job, landings, content):
 
 def test_a_log_of_gigabytes_is_refused_unread(day, job, landings, monkeypatch):
     write_logs(day, landings[:1])
-    with (day / landings[1].path).open("wb") as file:
-        file.truncate(3 * MAX_LOG_BYTES)
+    for name, size in ((landings[1].path, 3 * 2**30), ("logs/other.csv", looks.LARGEST + 1)):
+        with (day / name).open("wb") as file:
+            file.truncate(size)
     read = []
     real = Folder.read
     monkeypatch.setattr(
         Folder, "read", lambda self, path, *, limit: read.append(len(c := real(self, path, limit=limit))) or c
     )
-    row = row_of(look(job), landings[1].path)
-    assert "which is the limit" in row.senses[0].text
+    state = look(job)
+    row = row_of(state, landings[1].path)
+    assert (row.state, row.senses[0].text) == (
+        "held",
+        f"{landings[1].path} has 3,221 MB. A watch reads logs up to 32 MB, because it shares the machine that measures.",
+    )
+    assert [sense.code for sense in state.others[0].senses] == ["too-large-to-watch"]
     assert max(read) < 10**6
-    assert row_of(look(job), landings[0].path).state == "landed"
+    assert row_of(state, landings[0].path).state == "landed"
 
 
 def test_a_log_that_is_replaced_is_read_again(day, job, landings):
@@ -108,7 +114,7 @@ def test_a_log_that_changed_after_it_was_noted(day, job, landings):
     (day / landings[0].path).write_bytes(landings[5].content)
     row = row_of(look(job), landings[0].path)
     assert row.state == "held"
-    assert "log-of-another-row" in [sense.code for sense in row.senses]
+    assert [sense.code for sense in row.senses] == ["repeated-after-noting"]
     (day / landings[0].path).unlink()
     assert "no file" in row_of(look(job), landings[0].path).senses[0].text
 

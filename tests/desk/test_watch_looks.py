@@ -6,14 +6,16 @@ import os
 import shutil
 import time
 from collections import Counter
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
 from builder.bench.bench import load_bench
 from builder.watching import looks
-from builder.watching.benches import Benches, asked_of
+from builder.watching.benches import Benches, WithDay, asked_of
 from builder.watching.jobs import Job
 from builder.watching.saying import Known
 from catalog.checking.batches import check
@@ -210,6 +212,48 @@ def test_an_answer_is_written_with_its_row_at_the_place_it_gets(day, job, landin
     assert enter_batch(day, into=shutil.copy(demo_file, tmp_path / "c.db"), now=NOW).rows_new == 4
 
 
+def test_a_run_repeated_after_it_was_noted_takes_its_new_time_by_a_click(day, job, landings, demo_file, tmp_path):
+    """No line is replaced; a run may be repeated once more."""
+    write_logs(day, landings[:3])
+    assert write(job)[0] == []
+    noted = (day / "desk" / "runs.csv").read_bytes()
+    for hours in (1, 2):
+        again = replace(
+            landings[1], start=landings[1].start + timedelta(hours=hours), values=landings[1].values - hours
+        )
+        write_logs(day, [again])
+        row = row_of(look(job), again.path)
+        (sense,) = row.senses
+        assert (row.state, sense.code) == ("held", "repeated-after-noting")
+        assert f"08:49, and the log there now begins at {8 + hours:02}:49." in sense.text
+        assert "desk/runs.csv row 3" in sense.remedy
+        repeated = (answer(job, sense, f"It was repeated at {8 + hours:02}:49"),)
+        state = look(job, answers=repeated)
+        row = row_of(state, again.path)
+        assert (row.state, row.at, row.senses) == ("noted", f"{8 + hours:02}:49", ())
+        assert list(state.writing.added) == ["desk/answers.toml"]
+        assert write(job, answers=repeated)[0] == []
+        assert row_of(look(job), again.path).state == "noted"
+    assert (day / "desk" / "runs.csv").read_bytes() == noted
+    catalog = shutil.copy(demo_file, tmp_path / "c.db")
+    assert enter_batch(day, into=catalog, now=NOW).rows_new == 3
+    with closing(open_catalog(catalog, readonly=True)) as db:
+        ((at,),) = db.execute("SELECT at_utc FROM run WHERE log_path = ? AND batch_id = '2026-11-day'", [again.path])
+    assert at.startswith("2026-11-30T09:49")
+
+
+def test_a_log_whose_name_is_no_text_is_said(day, job, landings):
+    write_logs(day, landings[:1])
+    for name in (b"M\xe4rz.csv", b"M\xe4rz.jpg"):
+        Path(os.fsdecode(os.fsencode(day / "logs") + b"/" + name)).write_bytes(landings[1].content)
+    state = look(job)
+    assert [sense.text for sense in state.senses] == [
+        "The name of logs/M\\xe4rz.csv is not UTF-8 text, so no row can have it."
+    ]
+    assert state.others == ()
+    assert row_of(state, landings[0].path).state == "landed"
+
+
 def test_an_answer_about_a_row_that_was_noted_before(day, job, landings):
     write_logs(day, landings[:1])
     assert write(job)[0] == []
@@ -326,7 +370,8 @@ def test_the_bench_with_the_day_is_that_of_all_that_was_tested(day, job, landing
     benches = Benches()
     before = benches.before(job.catalog, db, asked, now=NOW)
     assert benches.before(job.catalog, db, asked, now=NOW) is before
-    after = benches.after(before, db, checked, now=NOW)
+    with_day = WithDay(before, db, checked, now=NOW)
+    after = with_day.bench()
     whole = load_bench(full_part(as_if_entered(checked, db, now=NOW), asked, as_of=NOW))
     assert len(whole.cells) > len(before.bench.cells)
 
@@ -335,6 +380,13 @@ def test_the_bench_with_the_day_is_that_of_all_that_was_tested(day, job, landing
 
     assert comparable(after) == comparable(whole)
     assert after.scatter == whole.scatter
+    # Without some of its runs it is what it would be if they had never come.
+    left_out = {(one["source_file"], one["source_row"]) for one in checked.rows["run"][-2:]}
+    fewer = replace(checked, rows={**checked.rows, "run": checked.rows["run"][:-2]})
+    never = load_bench(full_part(as_if_entered(fewer, db, now=NOW), asked, as_of=NOW))
+    without = with_day.bench(without=left_out)
+    assert comparable(without) == comparable(never) != comparable(after)
+    assert without.scatter == never.scatter
     losses = losses_of(job.catalog)
     day = [cell for cell in after.cells if cell.session not in {old.session for old in before.bench.cells}]
     assert day

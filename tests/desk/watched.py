@@ -28,4 +28,4 @@ def answer(job, sense, means):
     asked = Asked(sense.place, sense.code, sense.column)
     question = looks.look(job).questions[asked]
     assert question.free or means in question.options
-    return Answer(asked, question.code, means, question.typed)
+    return Answer(asked, question.code, question.written.get(means, means), question.typed)
