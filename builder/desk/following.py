@@ -7,11 +7,13 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 from watchfiles import Change, awatch
+from watchfiles._rust_notify import WatchfilesRustInternalError
 
 from builder.desk.watched import States, counts, differing, states
 
 # Changes that follow each other within STEP_MS are reported together, and none later than MOST_MS.
 STEP_MS, MOST_MS = 50, 400
+ODD_NAME_S = 2.0  # until all is watched again, and looked at, after a change of a file whose name is no text
 
 
 async def watch(
@@ -74,6 +76,12 @@ async def _watch_these(
                     over.set()
         except FileNotFoundError:  # one went between the look and the watch
             await asyncio.sleep(MOST_MS / 1000)
+            over.set()
+        except BaseExceptionGroup as several:
+            if (others := several.split(WatchfilesRustInternalError)[1]) is not None:
+                raise others from several
+            # A name that is no UTF-8 text ends a watch; of what grows under such a name it would be told each second.
+            await asyncio.sleep(ODD_NAME_S)
             over.set()
 
     async def with_the_rest() -> None:

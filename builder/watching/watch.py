@@ -132,12 +132,11 @@ class Watch:
             stopping.cancel()
             try:
                 await following
-            except OSError as failure:
+            except Exception as failure:
                 if ended:
                     raise
-                why = (
-                    f"Changes cannot be followed any more: {failure.strerror or failure}. End the watch and begin anew."
-                )
+                reason = (isinstance(failure, OSError) and failure.strerror) or failure
+                why = f"Changes cannot be followed any more: {reason}. End the watch and begin anew."
                 self._show(Seen(State("", trouble=(why,))))
 
     def _notice(self, paths: set[Path]) -> None:

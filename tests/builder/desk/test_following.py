@@ -1,8 +1,10 @@
 """What follows an edit: the page as it is now, or what is wrong with it, in the words that check and build use."""
 
 import asyncio
+import os
 import re
 import shutil
+from pathlib import Path
 
 import pytest
 
@@ -302,6 +304,9 @@ def test_folders_that_come_and_go_are_followed(tmp_path):
         await followed(batch / "prices.csv")
         (tmp_path / "logs").mkdir()
         await followed(tmp_path / "logs" / "a.csv")
+        (Path(os.fsdecode(os.fsencode(batch) + b"/m\xe4rz.csv"))).write_text("x")
+        await reported(batch)  # not by its name, which is no text
+        await followed(batch / "runs.csv")
         stop.set()
         await watching
 
