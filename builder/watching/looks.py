@@ -133,7 +133,7 @@ class _Look:
         if writable != chosen:
             draft = self._draft(writable)
         refused = tuple(then(self, draft, writable))
-        one_band = len({row.row.texts.get("band", "") for row in self.day}) == 1
+        one_band = len({row.row.texts.get("band", "") for row in self.day if row.stem != "stations"}) == 1
         days = Shown(wrong, said.sound, said.models, self.job.typed, self.reading.zone, one_band=one_band)
         open_rows = [row for row in self.day if row.filled is None and row.place not in landed]
         logs_of_nobody = tuple(days.other(log, row, open_rows) for log, row in others)

@@ -26,7 +26,7 @@ class Shown:
     models    device -> name of its model
     typed     on the page
     zone      of the batch
-    one_band  whether all rows are of one band, which then need not be said of each
+    one_band  whether all runs are of one band, which then need not be said of each
     """
 
     wrong: Judged

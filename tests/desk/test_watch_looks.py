@@ -212,6 +212,16 @@ def test_an_answer_is_written_with_its_row_at_the_place_it_gets(day, job, landin
     assert enter_batch(day, into=shutil.copy(demo_file, tmp_path / "c.db"), now=NOW).rows_new == 4
 
 
+def test_the_band_is_said_where_there_are_several(day, job):
+    (first, *_) = look(job).rows
+    assert first.what == "Bobbin Home, S1, download, repeat 1"
+    path = day / "runs.csv"
+    head, *lines = path.read_text(encoding="utf-8").splitlines()
+    lines[-1] = lines[-1].replace(",5,80,", ",2.4,20,")
+    path.write_text("\n".join([head, *lines]) + "\n", encoding="utf-8")
+    assert look(job).rows[0].what == "Bobbin Home, S1, 5 GHz, download, repeat 1"
+
+
 def test_a_run_repeated_after_it_was_noted_takes_its_new_time_by_a_click(day, job, landings, demo_file, tmp_path):
     """No line is replaced; a run may be repeated once more."""
     write_logs(day, landings[:3])
