@@ -7,6 +7,7 @@ alone carry their bytes, text is measured by their own advances, and the rendere
 from __future__ import annotations
 
 import base64
+from collections import defaultdict
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,8 +27,8 @@ FILES = {400: "bench-sans-regular.woff2", 700: "bench-sans-bold.woff2"}  # by we
 USUAL_FILES = {400: "bench-sans-regular-usual.woff2", 700: "bench-sans-bold-usual.woff2"}
 USUAL = frozenset(map(chr, range(0x20, 0x7F))) | frozenset("\n\u00a0−–—·×±²°≈≤≥→…†‘’“”")
 
-# For a letter that the face lacks, which another one lends: wider than any letter of this one.
-_OTHER_LETTER = 1.0
+# For a letter that the face lacks, which another one lends: wider than any letter of this one, in sizes of the text.
+_OTHER_LETTER = 1
 
 
 def folder(templates: Path | None = None) -> Path:
@@ -52,8 +53,8 @@ def without_rules(text: str) -> str:
 
 def width(text: str, size: float, *, bold: bool = False) -> float:
     """How wide *text* is in the face, without kerning, which takes up to 2 % off a text. [px]"""
-    advances = _advances(700 if bold else 400)
-    return sum(advances.get(letter, _OTHER_LETTER) for letter in text) * size
+    advances, unit = _advances(700 if bold else 400)
+    return sum(map(advances.__getitem__, text)) * size / unit
 
 
 def unpack(target: Path) -> None:
@@ -82,11 +83,12 @@ def _rule(content: bytes, weight: int) -> str:
 
 
 @cache
-def _advances(weight: int) -> dict[str, float]:
-    """Advance of every letter, in sizes of the text."""
+def _advances(weight: int) -> tuple[dict[str, int], int]:
+    """Advance of every letter, and the size of the text, both in units of the face: whole, so that sums are exact."""
     with _font(weight) as font:
         unit, metrics = font["head"].unitsPerEm, font["hmtx"]
-        return {chr(code): metrics[glyph][0] / unit for code, glyph in font.getBestCmap().items()}
+        letters = {chr(code): metrics[glyph][0] for code, glyph in font.getBestCmap().items()}
+        return defaultdict(lambda: _OTHER_LETTER * unit, letters), unit
 
 
 def _font(weight: int) -> TTFont:

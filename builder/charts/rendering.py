@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import base64
-import json
 import re
 import zlib
-from typing import Any, Literal
+from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
+
+import orjson
 
 from builder.charts import face
 from builder.charts.drawer import Drawing, draw
-from builder.charts.figures import Figure, Spec, bare
+from builder.charts.figures import Figure, bare
 from builder.charts.pieces import Paint, number
 from builder.charts.theme import FONT, GROUND, ROLES, TEXT, TEXT_MUTED, Role, balanced, wrapped
 
@@ -26,36 +27,54 @@ LEADING = 5
 # How much larger than it was laid out a chart may be drawn.
 _GROWTH: dict[LayoutName, float] = {"wide": 1.0, "narrow": 1.25}
 _LINK = re.compile(r"</?a\b[^>]*>")
+_TOKEN = re.compile(r'"var\((--[\w-]+), #\w+\)"')  # a colour as `by_token` writes it
+_COLOUR = re.compile(rb'"(#[0-9A-Fa-f]{6})"')  # a text in JSON that is nothing else
 _FITS = "svg{max-width:100%;height:auto}"  # a frame that is narrower than the picture
 _BY_TOKEN = {role.light.lower(): f"var({role.name}, {role.light})" for role in ROLES}
 _ROLES = {role.light.lower(): role for role in ROLES}
+_BY_NAME = {role.name: role for role in ROLES}
 
 
-def render_svg(figure: Figure) -> str:
+def drawn_wide(figure: Figure) -> Drawing:
+    """The figure as both its page and its file show it, without title, notes and ground, in custom properties."""
+    return draw(bare(figure.spec), by_token)
+
+
+def render_svg(figure: Figure, drawing: Drawing | None = None) -> str:
     """The figure for a page: one or two svg elements, of which the page's tokens show the one that fits.
 
     Without title, notes and ground, which the page has as text. Colours are custom properties with the light
     value to fall back on.
+
+    drawing  `drawn_wide`, where it was drawn already
     """
+    drawing = drawing or drawn_wide(figure)
     if figure.narrow is None:
-        return _on_page(figure, figure.spec, "wide", "block")
+        return _on_page(figure, drawing, "wide", "block")
+    narrow = draw(bare(figure.narrow), by_token)
     # Without the page's tokens, in a feed reader say, the wide one shows.
-    return _on_page(figure, figure.spec, "wide", "var(--chart-wide, block)") + _on_page(
-        figure, figure.narrow, "narrow", "var(--chart-narrow, none)"
+    return _on_page(figure, drawing, "wide", "var(--chart-wide, block)") + _on_page(
+        figure, narrow, "narrow", "var(--chart-narrow, none)"
     )
 
 
 def render_file(
-    figure: Figure, *, source: str = "", ground: Ground = "light", home: tuple[str, str] | None = None
+    figure: Figure,
+    drawing: Drawing | None = None,
+    *,
+    source: str = "",
+    ground: Ground = "light",
+    home: tuple[str, str] | None = None,
 ) -> str:
     """The figure as an SVG file in plain colours: its question above, its notes below, with the face it is set in.
 
     Whole by itself, as a picture and in a frame of another page.
 
-    source  how new it is, who publishes, where, and under which licence
-    home    the page it stands on: what to call it, and the link to it, the picture's last line
+    drawing  `drawn_wide`, where it was drawn already
+    source   how new it is, who publishes, where, and under which licence
+    home     the page it stands on: what to call it, and the link to it, the picture's last line
     """
-    drawing = draw(bare(figure.spec), painted(ground))
+    drawing = drawing or drawn_wide(figure)
     wide = drawing.width
     title = balanced(figure.title, wide, TITLE, bold=True)
     notes = [line for text in (*figure.notes, source) for line in wrapped(text, wide, NOTE)]
@@ -65,7 +84,9 @@ def render_file(
         text_line(text, MARGIN, MARGIN + row * (TITLE + LEADING) - LEADING, TITLE, coloured(TEXT, ground), bold=True)
         for row, text in enumerate(title, start=1)
     ]
-    parts.append(_LINK.sub("", placed(drawing, MARGIN, top)))  # the file may lie anywhere, so it leads nowhere
+    parts.append(
+        _LINK.sub("", _in_plain(placed(drawing, MARGIN, top), ground))
+    )  # the file may lie anywhere, so it leads nowhere
     parts += [
         text_line(text, MARGIN, below + row * (NOTE + LEADING) - LEADING, NOTE, coloured(TEXT_MUTED, ground))
         for row, text in enumerate(notes, start=1)
@@ -152,31 +173,31 @@ def painted(ground: Ground) -> Paint:
     return paint
 
 
-def to_zoom(figure: Figure) -> list[Spec]:
-    """The specifications from which a page's scripts draw the figure to zoom: the wide one, and the narrow one where it
-    has one. As `bare`, in the page's own colours, whatever these are by day, by night or by a reader's choice.
-    """
-    return [_by_tokens(bare(spec)) for spec in (figure.spec, figure.narrow) if spec is not None]
-
-
 def packed_to_zoom(figure: Figure) -> str:
-    """`to_zoom` as JSON, packed by zlib to a tenth, as base64: charts of several pages lie in one file."""
-    text = json.dumps(to_zoom(figure), ensure_ascii=False, separators=(",", ":"), sort_keys=True)
-    return base64.b64encode(zlib.compress(text.encode(), 9)).decode()
+    """`to_zoom` packed by zlib to a tenth, as base64: charts of several pages lie in one file."""
+    return base64.b64encode(zlib.compress(to_zoom(figure), 9)).decode()
 
 
-def _by_tokens(part: Any) -> Any:
-    """A part of a specification with custom properties for the colours that are ours."""
-    if isinstance(part, str):
-        role = _ROLES.get(part.lower())
-        return part if role is None else f"var({role.name})"
-    if isinstance(part, dict):
-        return {name: _by_tokens(value) for name, value in part.items()}
-    return [_by_tokens(value) for value in part] if isinstance(part, list) else part
+def to_zoom(figure: Figure) -> bytes:
+    """The specifications, a list in JSON, from which a page's scripts draw the figure to zoom: the wide one, and the
+    narrow one where it has one. As `bare`, in the page's own colours, whatever these are by day, by night or by a
+    reader's choice.
+    """
+    specs = [bare(spec) for spec in (figure.spec, figure.narrow) if spec is not None]
+    return _COLOUR.sub(_token, orjson.dumps(specs, option=orjson.OPT_SORT_KEYS))
 
 
-def _on_page(figure: Figure, spec: Spec, layout: LayoutName, display: str) -> str:
-    drawing = draw(bare(spec), by_token)
+def _token(colour: re.Match[bytes]) -> bytes:
+    role = _ROLES.get(colour[1].decode().lower())
+    return colour[0] if role is None else f'"var({role.name})"'.encode()
+
+
+def _in_plain(drawn: str, ground: Ground) -> str:
+    """What was drawn in custom properties, in the colours of a ground."""
+    return _TOKEN.sub(lambda token: f'"{coloured(_BY_NAME[token[1]], ground)}"', drawn)
+
+
+def _on_page(figure: Figure, drawing: Drawing, layout: LayoutName, display: str) -> str:
     # Grows with the reader's text size; between phone and page the narrow one is drawn larger, and the sheet keeps
     # it inside of its column. Attributes, no style: the pages' Content-Security-Policy forbids inline styles.
     rem = drawing.width / 16 * _GROWTH[layout]

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import ctypes
 import gc
-import json
 import os
 import signal
 import sys
@@ -20,11 +19,13 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urljoin
 
+import orjson
 from jinja2 import Environment
 
 from builder import addresses
+from builder.charts.drawer import Drawing
 from builder.charts.linking import with_links
-from builder.charts.rendering import packed_to_zoom, render_file, render_svg
+from builder.charts.rendering import drawn_wide, packed_to_zoom, render_file, render_svg
 from builder.observed import Inventory, Look
 from builder.pages.contents import Contents, SiteContext
 from builder.pages.parts.blocks import Entry, Page, Rest, Row
@@ -122,8 +123,7 @@ def made(context: BuildContext, environment: Environment, task: Task | DataTask)
     if isinstance(task, DataTask):
         return _data(context, task)
     one = _composed(context, task)
-    drawn = {drawing.figure.key: render_svg(drawing.figure) for drawing in one.page.drawings}
-    return _finished(context, environment, one, drawn)
+    return _finished(context, environment, one, {d.figure.key: drawn_wide(d.figure) for d in one.page.drawings})
 
 
 def _data(context: BuildContext, task: DataTask) -> Made:
@@ -147,13 +147,17 @@ def _composed(context: BuildContext, task: Task) -> _Composed:
     return _Composed(task.page(contents), contents, looks)
 
 
-def _finished(context: BuildContext, environment: Environment, one: _Composed, drawn: Mapping[str, str]) -> Made:
-    """The looks are taken last, because filling the frames of a task's pages adds to them."""
+def _finished(context: BuildContext, environment: Environment, one: _Composed, wide: Mapping[str, Drawing]) -> Made:
+    """The looks are taken last, because filling the frames of a task's pages adds to them.
+
+    wide  drawing of each figure that its page and its file share
+    """
+    drawn = {d.figure.key: render_svg(d.figure, wide[d.figure.key]) for d in one.page.drawings}
     files: list[tuple[str, bytes]] = []
     pages: list[MadePage] = []
     for page, html in _cut(context, environment, one, drawn):
         files += [(page.address, html.encode()), *_beside(page)]
-        files += _alone(page, one.contents.site)
+        files += _alone(page, wide, one.contents.site)
         pages.append(
             MadePage(
                 address=page.address,
@@ -217,7 +221,7 @@ def _linked(svg: str, key: str, here: str) -> str:
     return with_links(svg, lambda link: addresses.link_from_elsewhere(link, addresses.specification(key), here))
 
 
-def _alone(page: Page, site: SiteContext) -> list[tuple[str, bytes]]:
+def _alone(page: Page, wide: Mapping[str, Drawing], site: SiteContext) -> list[tuple[str, bytes]]:
     """Each chart of a page as a picture that stands alone: to be taken away, and in a frame of another page."""
     files: list[tuple[str, bytes]] = []
     brief = "; ".join(f"{fact.term}: {fact.text}" for fact in page.provenance if fact.term in BRIEF)
@@ -227,7 +231,7 @@ def _alone(page: Page, site: SiteContext) -> list[tuple[str, bytes]]:
         link = addresses.link(here, page.address, figure.key)
         # With the site's own address the link still leads there once the file was taken away.
         home = f"{page.title} · {site.title}", urljoin(f"{site.address}{here}", link) if site.address else link
-        files.append((here, render_file(figure, source=source, home=home).encode()))
+        files.append((here, render_file(figure, wide[figure.key], source=source, home=home).encode()))
     return files
 
 
@@ -236,8 +240,7 @@ def _beside(page: Page) -> list[tuple[str, bytes]]:
     files: list[tuple[str, bytes]] = []
     for drawing in (drawing for drawing in page.drawings if not drawing.borrowed):
         key, spec = drawing.figure.key, drawing.figure.spec
-        text = json.dumps(spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
-        files.append((addresses.specification(key), text.encode()))
+        files.append((addresses.specification(key), orjson.dumps(spec, option=orjson.OPT_SORT_KEYS)))
     return files + [(asset.address, asset.content) for asset in row_data(rests_of(page))]
 
 

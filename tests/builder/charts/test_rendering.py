@@ -199,7 +199,7 @@ def test_a_file_has_every_letter_it_shows_as_wide_as_it_was_measured(pair, lette
 
 def test_a_chart_to_zoom_has_the_pages_colours_and_both_widths(pair, mix, ranking):
     for figure in (pair, mix, ranking):
-        wide, narrow = to_zoom(figure)
+        wide, narrow = json.loads(to_zoom(figure))
         assert (wide["width"], narrow["width"]) == (figure.spec["width"], figure.narrow["width"])
         for spec in (wide, narrow):
             assert "title" not in spec
