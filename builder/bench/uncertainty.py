@@ -309,10 +309,13 @@ def summed(
 
     pools  of each side, the cells from which its single runs take their spread
     """
-    cells = padded_cells([side.cells for side in sides], bench.scatter, pools=pools)
-    weights: Floats = np.zeros(cells.mean.shape)
+    # Means of one line at several places have the very same cells, which are brought into arrays once.
+    both = {(id(side.cells), id(pool)): (side.cells, pool) for side, pool in zip(sides, pools, strict=True)}
+    numbers = {one: number for number, one in enumerate(both)}
+    of_side = np.array([numbers[id(side.cells), id(pool)] for side, pool in zip(sides, pools, strict=True)])
+    cells = padded_cells([one for one, _ in both.values()], bench.scatter, pools=[pool for _, pool in both.values()])
+    weights: Floats = np.zeros((len(cells.mean), len(sides)))
     for number, side in enumerate(sides):
         weights[: len(side.weights), number] = side.weights
     slopes = np.array([side.slope for side in sides])
-    every = np.arange(len(sides))
-    return cells, side_sums(cells, every, weights, slopes, match=match, scatter=bench.scatter)
+    return cells, side_sums(cells, of_side, weights, slopes, match=match, scatter=bench.scatter)

@@ -173,19 +173,20 @@ class _Choices:
         window = min(math.ceil(wide / STEP) + 1, len(own.upper))
         starts = np.arange(len(own.upper) - window + 1)
 
-        def windows(values: Floats) -> Floats:
-            return np.asarray(np.lib.stride_tricks.sliding_window_view(values, window))
-
-        touches = ~np.isnan(windows(own.upper)).all(axis=1)
+        # A row for each place of a window: the least of short columns is found much sooner than that of short rows.
+        places = np.arange(window)[:, None] + starts
+        highest_of, lowest_of = _least(own.upper, places), -_least(-own.lower, places)
+        touches = np.isfinite(highest_of)
         tops: list[Floats] = []
         rows: list[float] = []
         for level in range(levels):
             away = level * self.height
             # First off the interval, then off the line itself, then farther and farther away.
-            edges = [(own.upper, own.lower)] + ([(own.band_upper, own.band_lower)] if level == 0 else [])
-            for above, below in edges:
-                high = np.fmin(_least(windows(own.upper)), _least(windows(above)))
-                low = np.fmax(-_least(-windows(own.lower)), -_least(-windows(below)))
+            edges = [(highest_of, lowest_of)]
+            if level == 0:
+                high, low = _least(own.band_upper, places), -_least(-own.band_lower, places)
+                edges.append((np.minimum(highest_of, high), np.maximum(lowest_of, low)))
+            for high, low in edges:
                 tops += [high - _GAP - self.height - away, low + _GAP + away]
                 rows += [level, level]
         if levels == _ANYWHERE:
@@ -197,15 +198,14 @@ class _Choices:
         inside = np.tile(touches, len(tops)) & (top >= self.top) & (top + self.height <= self.bottom)
         top, start, level_of = top[inside], start[inside], level_of[inside]
         left = np.minimum(start * float(STEP), max(self.width - wide, 0.0))
+        under = places[:, start]
 
         def gap(above: Floats, below: Floats) -> Floats:
             """Least distance upright between each box and what reaches from *above* to *below*; inf where nothing is."""
-            apart = np.maximum(
-                windows(above)[start] - (top + self.height)[:, None], top[:, None] - windows(below)[start]
-            )
-            return _least(apart)
+            apart = np.maximum(_far(above)[under] - (top + self.height), top + _far(-below)[under])
+            return np.asarray(apart.min(axis=0, initial=np.inf))
 
-        mine, height = gap(own.upper, own.lower), _mean(windows((own.upper + own.lower) / 2))[start]
+        mine, height = gap(own.upper, own.lower), _mean((own.upper + own.lower) / 2, places)[start]
         middle = top + self.height / 2
         others, on_band = np.full(top.shape, np.inf), np.zeros(top.shape, dtype=np.bool_)
         highest, lowest = np.ones(top.shape, dtype=np.bool_), np.ones(top.shape, dtype=np.bool_)
@@ -213,7 +213,7 @@ class _Choices:
             on_band |= gap(shape.band_upper, shape.band_lower) < 0
             if number != self.number:
                 others = np.minimum(others, gap(shape.upper, shape.lower))
-                theirs = _mean(windows((shape.upper + shape.lower) / 2))[start]
+                theirs = _mean((shape.upper + shape.lower) / 2, places)[start]
                 highest &= ~(theirs < height)
                 lowest &= ~(theirs > height)
         sure = (others >= mine + _SURE) & (level_of == 0)
@@ -230,13 +230,18 @@ class _Choices:
         return _Boxes(left, top, wide, before, score, sure)
 
 
-def _least(values: Floats) -> Floats:
-    """Along the rows; inf where there is nothing."""
-    return np.asarray(np.where(np.isnan(values), np.inf, values).min(axis=1, initial=np.inf))
+def _far(values: Floats) -> Floats:
+    """With inf where there is nothing."""
+    return np.where(np.isnan(values), np.inf, values)
 
 
-def _mean(values: Floats) -> Floats:
-    """Along the rows; nan where there is nothing."""
+def _least(values: Floats, places: NDArray[np.intp]) -> Floats:
+    """Of the values at some places, down the columns; inf where there is nothing."""
+    return np.asarray(_far(values)[places].min(axis=0))
+
+
+def _mean(values: Floats, places: NDArray[np.intp]) -> Floats:
+    """Of the values at some places, down the columns; nan where there is nothing."""
     there = ~np.isnan(values)
-    total = np.where(there, values, 0.0).sum(axis=1)
-    return np.where(there.any(axis=1), total / np.maximum(there.sum(axis=1), 1), np.nan)
+    count, total = there[places].sum(axis=0), np.where(there, values, 0.0)[places].sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
