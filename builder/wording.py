@@ -46,6 +46,11 @@ def rounded_many(values: NDArray[np.float64], decimals: int | NDArray[np.intp]) 
 
 def number(value: float, decimals: int, *, signed: bool = False) -> str:
     """A number as text; *signed* writes a plus, too. Zero has no sign."""
+    text = repr(float(value))
+    if text[-1] in "012346789" and "e" not in text:  # it does not lie on a half: every way of rounding gives the same
+        digits = f"{abs(value):.{decimals}f}"
+        sign = MINUS if value < 0 else "+" if signed else ""
+        return sign + digits if sign and digits.strip("0.") else digits
     result = rounded(value, decimals)
     sign = MINUS if result < 0 else "+" if signed and result > 0 else ""
     return f"{sign}{abs(result):.{decimals}f}"

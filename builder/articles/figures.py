@@ -86,12 +86,12 @@ def line_names(whose: tuple[Subject, ...]) -> list[str]:
 
 def _over_all(names: list[str], lines: list[Track]) -> tuple[str, Range | None]:
     """The means of several lines over the range all of them cover without a gap, if there is one."""
-    shared = lines[0].line.pieces()
+    shared = lines[0].line.pieces
     for one in lines[1:]:
         shared = [
             (max(low, start), min(high, end))
             for low, high in shared
-            for start, end in one.line.pieces()
+            for start, end in one.line.pieces
             if max(low, start) < min(high, end)
         ]
     low, high = max(shared, key=lambda piece: piece[1] - piece[0], default=(0.0, 0.0))

@@ -49,7 +49,7 @@ def _value(evidence: Evidence, binding: Binding) -> Quote:
         low = high = _decibels(binding.options["at"])
         what = f"throughput at {wording.decibels(low)} dB"
     if not line.line.covers(low, high):
-        tested = wording.listing([f"{wording.db_range(*piece)} dB" for piece in line.line.pieces()])
+        tested = wording.listing([f"{wording.db_range(*piece)} dB" for piece in line.line.pieces])
         raise NotBound(f"{subject.model} was not tested there: its line covers {tested}.")
     weighted = line.at(low) if low == high else line.over(low, high)
     entries = weighted.used

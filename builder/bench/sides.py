@@ -224,7 +224,7 @@ def padded_lines(tracks: Sequence[Track | None], scatter: Scatter) -> PaddedLine
     """Lines of the sides of one group; None is a side none of whose cells has a place on the axis."""
     cells = [track.cells if track else () for track in tracks]
     at, knots = _Places([len(of_side) for of_side in cells]), _Places([len(t.line.x) if t else 0 for t in tracks])
-    pieces = [track.line.pieces() if track else [] for track in tracks]
+    pieces = [track.line.pieces if track else [] for track in tracks]
     ends = _Places([len(p) for p in pieces])
     lines = [track.line for track in tracks if track]
     return PaddedLines(

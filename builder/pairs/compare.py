@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from builder import wording
 from builder.bench.bench import Bench, Subject, cells_of_subject, labels, same_but_settings
@@ -85,7 +86,8 @@ def _line_figure(base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Ce
     if base.match == "level":
         crossings = sorted(-x for x in crossings)
     over_a, over_b = track_a.over(low, high), track_b.over(low, high, sign=-1)
-    base = replace(_resting_on(base, over_a, over_b), range=shown(shared, base.match), crossings=tuple(crossings))
+    rests = _resting_on(over_a, over_b)
+    base = replace(base, **rests, range=shown(shared, base.match), crossings=tuple(crossings))
     sides = track_a.cells, track_b.cells
     return _Compared(Unjudged(base, over_a, over_b, pools=sides), sides)
 
@@ -155,9 +157,8 @@ def _spot_figures(
     for spot in common:
         epochs_a, epochs_b = ({since_there(bench, c, base) for c in by_spot[spot]} for by_spot in (spots_a, spots_b))
         shared = sorted(epochs_a & epochs_b)
-        base = replace(base, house=spot[0])
         if not shared:
-            results.append(_moved(base, spot[1], spots_a[spot], spots_b[spot]))
+            results.append(_moved(replace(base, house=spot[0]), spot[1], spots_a[spot], spots_b[spot]))
         for epoch in shared:
             side_a, side_b = (
                 [c for c in by_spot[spot] if since_there(bench, c, base) == epoch] for by_spot in (spots_a, spots_b)
@@ -165,9 +166,8 @@ def _spot_figures(
             named = base.a.settings or base.b.settings
             links_a, links_b = (links_of(bench, cells[0]) if named else () for cells in (side_a, side_b))
             at_a, at_b = _one_place(bench, side_a, line_a, 1), _one_place(bench, side_b, line_b, -1)
-            there = replace(
-                _resting_on(base, at_a, at_b), spot=spot[1], epoch=epoch or None, links_a=links_a, links_b=links_b
-            )
+            place: dict[str, Any] = {"house": spot[0], "spot": spot[1], "epoch": epoch or None}
+            there = replace(base, **place, **_resting_on(at_a, at_b), links_a=links_a, links_b=links_b)
             results.append(_Compared(Unjudged(there, at_a, at_b, pools=(cells_a, cells_b)), (side_a, side_b)))
     return results
 
@@ -212,8 +212,8 @@ def _moved(base: PairFigure, spot: str, cells_a: Sequence[Cell], cells_b: Sequen
     return _refused(base, "moved", spot=spot, before=before, after=after)
 
 
-def _resting_on(base: PairFigure, a: Weighted, b: Weighted) -> PairFigure:
-    return replace(base, summaries_a=summaries_of(a.used), summaries_b=summaries_of(b.used))
+def _resting_on(a: Weighted, b: Weighted) -> dict[str, Any]:
+    return {"summaries_a": summaries_of(a.used), "summaries_b": summaries_of(b.used)}
 
 
 def _one_place(bench: Bench, cells: Sequence[Cell], line: Track | None, sign: int) -> Weighted:
@@ -277,13 +277,9 @@ def shown(values: Range, match: Match) -> Range:
 
 def _remarked(figure: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
     """With remarks on the verdict: whose port held it back, and channels of different power classes."""
-    return replace(
-        figure,
-        sentence=figure.sentence
-        + _links_remark(figure)
-        + port_remark(figure)
-        + _channel_remark(figure.group if figure.group_b is None else None, cells_a, cells_b),
-    )
+    channels = _channel_remark(figure.group if figure.group_b is None else None, cells_a, cells_b)
+    remarks = _links_remark(figure) + port_remark(figure) + channels
+    return replace(figure, sentence=figure.sentence + remarks) if remarks else figure
 
 
 def port_remark(figure: PairFigure) -> str:

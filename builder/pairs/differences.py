@@ -61,6 +61,7 @@ def place_differences(bench: Bench, figure: PairFigure) -> tuple[PlaceDifference
     unsure = uncertainties(cells, sums, of_a, of_b, scatter=bench.scatter)
     verdicts = judge(sums, unsure, of_a, of_b)
     results: list[PlaceDifference] = []
+    both = [one.line.x.tolist() for one in (a, b)]
     for i, x in enumerate(places):
         mean_a, mean_b = float(verdicts["mean_a"][i]), float(verdicts["mean_b"][i])
         bound_a, bound_b = bool(verdicts["bound_a"][i]), bool(verdicts["bound_b"][i])
@@ -74,7 +75,7 @@ def place_differences(bench: Bench, figure: PairFigure) -> tuple[PlaceDifference
                 value=value,
                 interval=(value - half, value + half) if exact else None,
                 bound="least" if bound_a else "most" if bound_b else None,
-                measured=all(bool(np.any(np.abs(track.line.x - x) <= SAME_X_DB)) for track in (a, b)),
+                measured=all(any(abs(knot - x) <= SAME_X_DB for knot in knots) for knots in both),
                 decimals=rate_decimals(mean_a, mean_b),
             )
         )
@@ -83,6 +84,6 @@ def place_differences(bench: Bench, figure: PairFigure) -> tuple[PlaceDifference
 
 def _places(a: Track, b: Track, low: float, high: float) -> list[float]:
     """Knots of both lines inside of a range, each once. [dB]"""
-    inside = sorted(float(x) for track in (a, b) for x in track.line.x if low - SAME_X_DB <= x <= high + SAME_X_DB)
+    inside = sorted(x for one in (a, b) for x in one.line.x.tolist() if low - SAME_X_DB <= x <= high + SAME_X_DB)
     apart = [x for before, x in pairwise(inside) if x - before > SAME_X_DB]
     return [*inside[:1], *apart]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, get_args
@@ -53,30 +54,27 @@ def judged(bench: Bench, every: Sequence[Unjudged]) -> list[PairFigure]:
 
 
 def _in_words(bench: Bench, one: Unjudged, row: Mapping[str, Any], assumed: tuple[str, ...]) -> PairFigure:
-    base = one.base
-    figure = replace(
-        base,
-        verdict=VERDICTS[row["verdict"]],
-        code=JUDGED_CODES[row["code"]] or None,
-        port_a=_port(bench, base.a, held=row["port_a"]),
-        port_b=_port(bench, base.b, held=row["port_b"]),
+    base, verdict = one.base, VERDICTS[row["verdict"]]
+    judged_as: dict[str, Any] = {
+        "verdict": verdict,
+        "code": JUDGED_CODES[row["code"]] or None,
+        "port_a": _port(bench, base.a, held=row["port_a"]),
+        "port_b": _port(bench, base.b, held=row["port_b"]),
         **{name: row[name] for name in ("mean_a", "mean_b", "bound_a", "bound_b", "n_a", "n_b")},
-    )
-    if figure.verdict in ("undecided", "no-verdict"):
-        difference = None if np.isnan(row["difference"]) else row["difference"]
-        return replace(figure, sentence=_why_not(figure, row), crossings=(), difference=difference)
-    figure = replace(
-        figure,
-        assumed=(*assumed, *_slope_by_practice(one.a, one.b)),
-        effective_df=row["df"],
-        **{name: row[name] for name in ("difference", "half_width", "p")},
-    )
-    if figure.verdict == "at-least":
-        figure = replace(figure, leader="b" if row["b_leads"] else "a", crossings=())
+    }
+    if verdict in ("undecided", "no-verdict"):
+        difference = None if math.isnan(row["difference"]) else row["difference"]
+        figure = replace(base, **judged_as, crossings=(), difference=difference)
+        return replace(figure, sentence=_why_not(figure, row))
+    judged_as |= {name: row[name] for name in ("difference", "half_width", "p")}
+    if verdict == "at-least":
+        judged_as |= {"leader": "b" if row["b_leads"] else "a", "crossings": ()}
     else:
         ends = row["difference"] - row["half_width"], row["difference"] + row["half_width"]
-        ratio = None if np.isnan(row["ratio"]) else row["ratio"]
-        figure = replace(figure, ratio=ratio, standard_uncertainty=row["standard_uncertainty"], interval=ends)
+        ratio = None if math.isnan(row["ratio"]) else row["ratio"]
+        judged_as |= {"ratio": ratio, "standard_uncertainty": row["standard_uncertainty"], "interval": ends}
+    by_practice = _slope_by_practice(one.a, one.b)
+    figure = replace(base, **judged_as, assumed=(*assumed, *by_practice), effective_df=row["df"])
     return replace(figure, sentence=verdict_sentence(figure))
 
 

@@ -45,7 +45,7 @@ def range_of(
                 )
         return ends
     if other is None:
-        shared = max(reachable.pieces(), key=lambda piece: piece[1] - piece[0])
+        shared = max(reachable.pieces, key=lambda piece: piece[1] - piece[0])
     else:
         common = shared_range(reachable, other)
         if common is None:

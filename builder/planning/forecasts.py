@@ -82,9 +82,7 @@ def group_tracks(bench: Bench, group: Group) -> dict[str, Track]:
 
 def at_places(one: Track, losses: Sequence[float]) -> Floats:
     """A line at losses, nan where it was not tested. [Mbit/s]"""
-    return np.array(
-        [float(one.line.at([x])[0]) if one.line.covers(x, x) else math.nan for x in losses], dtype=np.float64
-    )
+    return np.array([one.line.at([x])[0] if one.line.covers(x, x) else math.nan for x in losses], dtype=np.float64)
 
 
 def group_spread(bench: Bench, group: Group) -> Spread | None:

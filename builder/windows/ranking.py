@@ -227,7 +227,7 @@ def _not_ranked(
     if one is None:
         text, brief = _nothing_to_join(bench, subject, group)
         return NotRanked(subject, f"Not ranked: {text}.", (), brief)
-    covers = tuple((max(low, start), min(high, end)) for start, end in one.line.pieces() if start < high and end > low)
+    covers = tuple((max(low, start), min(high, end)) for start, end in one.line.pieces if start < high and end > low)
     if covers:
         parts = wording.listing([wording.db_range(*c) for c in covers])
         text = f"covers {parts} of {wording.db_range(low, high)} dB"

@@ -13,8 +13,8 @@ from urllib.parse import unquote, urlsplit
 from builder import addresses
 from builder.publishing.checking.walking import entries_below
 
-# Our pages escape "<" in text, so whatever looks like a tag is one.
-_TAG = re.compile(r"<([a-zA-Z][\w:-]*)((?:[^>\"']|\"[^\"]*\"|'[^']*')*)>")
+# A tag with attributes. Our pages escape "<" in text, so whatever looks like a tag is one.
+_TAG = re.compile(r"<([a-zA-Z][\w:-]*+)(\s(?:[^>\"']++|\"[^\"]*+\"|'[^']*+')*+)>")
 _ATTRIBUTE = re.compile(r"([\w:-]+)=\"([^\"]*)\"")
 _FETCHED = {
     ("link", "href"),

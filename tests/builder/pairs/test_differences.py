@@ -52,7 +52,7 @@ def test_each_place_has_the_interval_of_the_method(lab, match):
         sides = a.at(x), b.at(x, sign=-1)
         known = standard_uncertainty(sides, match=match, pool=[*a.cells, *b.cells], scatter=bench.scatter)
         half = float(half_width(known.u, known.df))
-        assert [place.value] == pytest.approx((a.line.at([x]) - b.line.at([x])).tolist())
+        assert [place.value] == pytest.approx([a.line.at([x])[0] - b.line.at([x])[0]])
         assert place.interval == pytest.approx((place.value - half, place.value + half))
 
 
