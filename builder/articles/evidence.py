@@ -191,6 +191,17 @@ def window_of(evidence: Evidence, group: Group, name: str) -> tuple[float, float
     return low_high
 
 
+def _narrowed(a: Subject, b: Subject, wanted: Mapping[str, str]) -> GroupFilter:
+    """The groups that a comparison under these conditions is among, so that the others need not be compared.
+
+    Under settings a link may meet one of several links, whose band is another.
+    """
+    client, width = wanted.get("client"), wanted.get("width", "")
+    if a.settings or b.settings:
+        return GroupFilter(client=client)
+    return GroupFilter(client, wanted.get("band"), int(width) if width.isdecimal() else None, wanted.get("direction"))
+
+
 def pair_of(evidence: Evidence, binding: Binding) -> PairFigure:
     """The comparison that a binding of two subjects asks for.
 
@@ -203,7 +214,9 @@ def pair_of(evidence: Evidence, binding: Binding) -> PairFigure:
     if (a.id, a.unit, a.firmware) == (b.id, b.unit, b.firmware):
         raise NotBound("Both sides are the same unit with the same firmware.")
     one_level = next(m for m in MATCHES if m == match)
-    figures = compare(evidence.bench, a, b, match=one_level, only=GroupFilter(client=binding.options.get("client")))
+    figures = compare(evidence.bench, a, b, match=one_level, only=_narrowed(a, b, binding.conditions))
+    if figures[0].group is None:  # where that is so of all groups, its sentence is about all of them
+        figures = compare(evidence.bench, a, b, match=one_level, only=GroupFilter(client=binding.options.get("client")))
     if figures[0].group is None:
         raise NotBound(figures[0].sentence)
     spot = binding.options.get("spot")
