@@ -7,9 +7,9 @@ the order in which `uncertainty` adds one side's cells. Slots beyond a side's ow
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, fields, replace
+from itertools import chain
 from typing import Any, TypeVar
 
 import numpy as np
@@ -314,8 +314,10 @@ class _Places:
     def shared(self, sides: Sequence[Sequence[Hashable]]) -> Shared:
         """From the key of every thing of every side."""
         keys_of = [dict.fromkeys(side) for side in sides]
-        holders = Counter(key for keys in keys_of for key in keys)
-        numbers = {key: number for number, key in enumerate(key for key, held in holders.items() if held > 1)}
+        holders: dict[Hashable, int] = {}
+        for held in chain.from_iterable(keys_of):
+            holders[held] = holders.get(held, 0) + 1
+        numbers = {one: number for number, one in enumerate(one for one, often in holders.items() if often > 1)}
         alone = len(numbers)
         slots = [{key: slot for slot, key in enumerate(keys)} for keys in keys_of]
         of_keys = _Places([len(keys) for keys in keys_of])

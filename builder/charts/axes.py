@@ -8,21 +8,25 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from builder.charts.grammar import NotDrawn, Plot, must, only
-from builder.charts.lettering import Lettering, lettered, round_half_up
+from builder.charts.lettering import Lettering, lettered, look_of_letters, round_half_up
 from builder.charts.pieces import Box, Look, Paint, Piece, around, number
 from builder.charts.scales import EXPRESSIONS, FORMATS, Scale, by_step, tick_count, ticks
 
 # Of the settings for all axes of a specification, and of an axis itself.
-SETTINGS = (
-    *("domain", "domainColor", "domainWidth", "grid", "gridColor", "gridDash", "gridWidth", "labelColor"),
-    *("labelFontSize", "labelFontWeight", "labelPadding", "labels", "tickColor", "tickSize", "tickWidth", "ticks"),
-    *("titleColor", "titleFontSize", "titleFontWeight", "titlePadding"),
+SETTINGS = frozenset(
+    (
+        *("domain", "domainColor", "domainWidth", "grid", "gridColor", "gridDash", "gridWidth", "labelColor"),
+        *("labelFontSize", "labelFontWeight", "labelPadding", "labels", "tickColor", "tickSize", "tickWidth", "ticks"),
+        *("titleColor", "titleFontSize", "titleFontWeight", "titlePadding"),
+    )
 )
-_AXIS = (
-    *SETTINGS,
-    *("format", "labelAlign", "labelBaseline", "labelExpr", "labelFlush", "labelOverlap", "offset", "orient"),
-    *("tickCount", "tickMinStep", "title", "titleAlign", "titleAnchor", "titleAngle", "titleBaseline", "titleX"),
-    *("titleY", "values", "zindex"),
+_AXIS = frozenset(
+    (
+        *SETTINGS,
+        *("format", "labelAlign", "labelBaseline", "labelExpr", "labelFlush", "labelOverlap", "offset", "orient"),
+        *("tickCount", "tickMinStep", "title", "titleAlign", "titleAnchor", "titleAngle", "titleBaseline", "titleX"),
+        *("titleY", "values", "zindex"),
+    )
 )
 _DEFAULTS: Mapping[str, Any] = {
     "domain": True,
@@ -171,6 +175,7 @@ def _domain(one: _Axis) -> list[Piece]:
 def _labels(one: _Axis, values: list[float], places: list[float], text: Callable[[float], str]) -> list[Piece]:
     away = one.edge + one.out * ((float(one["tickSize"]) if one["ticks"] else 0.0) + float(one["labelPadding"]))
     colour = {"fill": one.paint(one["labelColor"])}
+    looks: dict[Lettering, Look] = {}
     size, bold = float(one["labelFontSize"]), one["labelFontWeight"] in ("bold", 700)
     pieces = []
     for value, place in zip(values, places, strict=True):
@@ -183,7 +188,9 @@ def _labels(one: _Axis, values: list[float], places: list[float], text: Callable
             baseline = one["labelBaseline"] or "middle"
             x, y = away, place
         lettering = Lettering(size, bold, align, baseline)
-        pieces.append(lettered(text(value), x + CRISP, y + CRISP, lettering, colour))
+        if lettering not in looks:
+            looks[lettering] = look_of_letters(lettering, colour)
+        pieces.append(lettered(text(value), x + CRISP, y + CRISP, lettering, looks[lettering]))
     return pieces
 
 
@@ -227,4 +234,5 @@ def _title(one: _Axis, taken: Box | None) -> list[Piece]:
         baseline = one["titleBaseline"] or "bottom"
         x, y = one.edge + float(x), float(y)
     lettering = Lettering(float(one["titleFontSize"]), one["titleFontWeight"] in ("bold", 700), align, baseline)
-    return [lettered(text, x + CRISP, y + CRISP, lettering, {"fill": one.paint(one["titleColor"])})]
+    look = look_of_letters(lettering, {"fill": one.paint(one["titleColor"])})
+    return [lettered(text, x + CRISP, y + CRISP, lettering, look)]

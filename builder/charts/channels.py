@@ -12,8 +12,10 @@ from builder.charts.scales import Scale
 Row = dict[str, Any]
 Reading = Callable[[Row], Any]
 
-_POSITION = ("field", "type", "scale", "axis", "value", "datum", "title")
-_LOOK = ("field", "type", "scale", "legend", "value")
+_POSITION = frozenset(("field", "type", "scale", "axis", "value", "datum", "title"))
+_LOOK = frozenset(("field", "type", "scale", "legend", "value"))
+_BY_LISTS = frozenset(("domain", "range", "type"))
+_WORDS = frozenset(("field", "type", "value"))
 
 
 def position(channel: Mapping[str, Any] | None, scale: Scale | None, plot: Plot, where: str) -> Reading | None:
@@ -55,7 +57,7 @@ def look(channel: Mapping[str, Any], plot: Plot, where: str) -> Reading:
     scale = channel["scale"]
     if scale is None:
         return lambda row: row.get(field)
-    only(scale, ("domain", "range", "type"), f"{where}.scale")
+    only(scale, _BY_LISTS, f"{where}.scale")
     names, values = scale.get("domain"), scale.get("range")
     if not isinstance(names, list) or not isinstance(values, list) or len(names) > len(values):
         raise NotDrawn(f"{where}.scale.range is not a list as long as its domain")
@@ -74,7 +76,7 @@ def words(channel: Mapping[str, Any] | None, plot: Plot, where: str) -> Reading 
     """Text or the address of a link by row; None where the channel is not given."""
     if channel is None:
         return None
-    only(channel, ("field", "type", "value"), where)
+    only(channel, _WORDS, where)
     if "value" in channel:
         fixed = str(plot.literal(channel["value"], f"{where}.value"))
         return lambda row: fixed

@@ -21,10 +21,13 @@ from builder.charts.marks import Layer, pieces
 from builder.charts.pieces import Box, Paint, around, number, written
 from builder.charts.scales import Scale, scale_of
 
-_TOP = ("$schema", "background", "config", "datasets", "padding", "params", "usermeta", "description", "autosize")
-_UNIT = ("data", "encoding", "height", "layer", "mark", "name", "transform", "view", "width", "resolve")
-_CONCAT = ("align", "bounds", "center", "hconcat", "name", "resolve", "spacing", "vconcat")
-_CONFIG = ("axis", "axisX", "axisY", "background", "concat", "font", "title", "view")
+_TOP = frozenset(
+    ("$schema", "background", "config", "datasets", "padding", "params", "usermeta", "description", "autosize")
+)
+_UNIT = frozenset(("data", "encoding", "height", "layer", "mark", "name", "transform", "view", "width", "resolve"))
+_CONCAT = frozenset(("align", "bounds", "center", "hconcat", "name", "resolve", "spacing", "vconcat"))
+_CONFIG = frozenset(("axis", "axisX", "axisY", "background", "concat", "font", "title", "view"))
+_RESOLVED = frozenset(("scale",))
 _SPACING = 20.0  # Vega-Lite's, between plots
 _FILTER = re.compile(r"datum\.(\w+)|datum\[['\"](\w+)['\"]\]")
 
@@ -70,7 +73,7 @@ def draw(spec: Spec, paint: Paint) -> Drawing:
     if not isinstance(padding, int | float):
         raise NotDrawn(f"padding is {padding!r}; drawn is a number")
     known = _CONCAT if _concatenated(spec) else _UNIT
-    only(spec, (*_TOP, *known), "specification")
+    only(spec, _TOP | known, "specification")
     outer = _Outer(config, params, spec.get("datasets", {}), paint)
     drawing = _drawn(spec, outer)
     return Drawing(drawing.body, drawing.box.grown(padding))
@@ -103,7 +106,7 @@ def _row_of_plots(spec: Mapping[str, Any], outer: _Outer) -> Drawing:
     must(spec, "align", (None, "each", "all", "none"), "specification")
     must(spec, "bounds", (None, "full", "flush"), "specification")
     must(spec, "center", (None, False), "specification")
-    only(spec.get("resolve", {}), ("scale",), "resolve")
+    only(spec.get("resolve", {}), _RESOLVED, "resolve")
     spacing = float(spec.get("spacing", _SPACING))
     flush = spec.get("bounds") == "flush"
     body: list[str] = []

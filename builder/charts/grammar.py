@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Set
 from dataclasses import dataclass
 from typing import Any
 
 # The only expressions: a parameter's name, or a place from the right or the lower edge of the plot.
 _PLACE = re.compile(r"(\w+)(?: ([+-]) (\d+(?:\.\d+)?))?")
 
+_EXPRESSION = frozenset(("expr", "signal"))
+
 
 class NotDrawn(ValueError):
     """A specification uses what the drawer does not draw. The message names the property."""
 
 
-def only(given: Mapping[str, Any], known: Iterable[str], where: str) -> None:
+def only(given: Mapping[str, Any], known: Set[str], where: str) -> None:
     """Raises NotDrawn where *given* has a property that is not *known*."""
-    for name in given:
-        if name not in known:
-            raise NotDrawn(f"{where}.{name} is outside of what is drawn")
+    if not given.keys() <= known:
+        name = next(name for name in given if name not in known)
+        raise NotDrawn(f"{where}.{name} is outside of what is drawn")
 
 
 def must(given: Mapping[str, Any], name: str, values: tuple[Any, ...], where: str) -> None:
@@ -42,7 +44,7 @@ class Plot:
         """*value*, or what its expression comes to."""
         if not isinstance(value, dict):
             return value
-        only(value, ("expr", "signal"), where)
+        only(value, _EXPRESSION, where)
         text = value.get("expr", value.get("signal"))
         names = {**self.params, "width": self.width, "height": self.height}
         match = _PLACE.fullmatch(str(text))

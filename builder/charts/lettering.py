@@ -27,11 +27,13 @@ class Lettering:
 
 
 def lettered(
-    text: str, x: float, y: float, lettering: Lettering, attributes: Look, *, dx: float = 0.0, dy: float = 0.0
+    text: str, x: float, y: float, lettering: Lettering, look: Look, *, dx: float = 0.0, dy: float = 0.0
 ) -> Piece:
-    """A line of text. dx, dy: from its place, turned with it [px]"""
-    if lettering.align not in _ANCHORS or lettering.baseline not in _BASELINES:
-        raise NotDrawn(f"text {lettering.align}, {lettering.baseline} is outside of what is drawn")
+    """A line of text.
+
+    look    as `look_of_letters` gives it, once for many lines
+    dx, dy  from its place, turned with it [px]
+    """
     wide, size = text_width(text, lettering.size, bold=lettering.bold), lettering.size
     down = round_half_up(_BASELINES[lettering.baseline] * size)
     left, top = dx - wide * _BEFORE[lettering.align], dy + down - round_half_up(_ASCENT * size)
@@ -46,12 +48,19 @@ def lettered(
     else:
         box = Box(x + left, y + top, x + left + wide, y + top + size)
         place = f'x="{number(x + dx)}" y="{number(y + dy + down)}"'
-    shown = {"font-size": f"{number(size)}px", **attributes}
+    return Piece("text", place, look, box, text)
+
+
+def look_of_letters(lettering: Lettering, attributes: Look) -> Look:
+    """Attributes of texts that are set so, beside others. Raises NotDrawn for an unknown side or height."""
+    if lettering.align not in _ANCHORS or lettering.baseline not in _BASELINES:
+        raise NotDrawn(f"text {lettering.align}, {lettering.baseline} is outside of what is drawn")
+    shown = {"font-size": f"{number(lettering.size)}px", **attributes}
     if lettering.bold:
         shown["font-weight"] = "bold"
     if lettering.align != "left":
         shown["text-anchor"] = _ANCHORS[lettering.align]
-    return Piece("text", place, shown, box, text)
+    return shown
 
 
 def round_half_up(value: float) -> int:

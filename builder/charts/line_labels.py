@@ -205,7 +205,7 @@ class _Choices:
             apart = np.maximum(_far(above)[under] - (top + self.height), top + _far(-below)[under])
             return np.asarray(apart.min(axis=0, initial=np.inf))
 
-        mine, height = gap(own.upper, own.lower), _mean((own.upper + own.lower) / 2, places)[start]
+        mine, height = gap(own.upper, own.lower), _mean((own.upper + own.lower) / 2, window)[start]
         middle = top + self.height / 2
         others, on_band = np.full(top.shape, np.inf), np.zeros(top.shape, dtype=np.bool_)
         highest, lowest = np.ones(top.shape, dtype=np.bool_), np.ones(top.shape, dtype=np.bool_)
@@ -213,7 +213,7 @@ class _Choices:
             on_band |= gap(shape.band_upper, shape.band_lower) < 0
             if number != self.number:
                 others = np.minimum(others, gap(shape.upper, shape.lower))
-                theirs = _mean((shape.upper + shape.lower) / 2, places)[start]
+                theirs = _mean((shape.upper + shape.lower) / 2, window)[start]
                 highest &= ~(theirs < height)
                 lowest &= ~(theirs > height)
         sure = (others >= mine + _SURE) & (level_of == 0)
@@ -240,8 +240,9 @@ def _least(values: Floats, places: NDArray[np.intp]) -> Floats:
     return np.asarray(_far(values)[places].min(axis=0))
 
 
-def _mean(values: Floats, places: NDArray[np.intp]) -> Floats:
-    """Of the values at some places, down the columns; nan where there is nothing."""
-    there = ~np.isnan(values)
-    count, total = there[places].sum(axis=0), np.where(there, values, 0.0)[places].sum(axis=0)
+def _mean(values: Floats, window: int) -> Floats:
+    """Of each so many values in a row; nan where there is nothing."""
+    near = np.lib.stride_tricks.sliding_window_view(values, window)
+    there = ~np.isnan(near)
+    count, total = there.sum(axis=1), np.where(there, near, 0.0).sum(axis=1)
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)

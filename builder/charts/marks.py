@@ -9,7 +9,7 @@ from typing import Any
 
 from builder.charts.channels import Reading, Row, look, position, words
 from builder.charts.grammar import NotDrawn, Plot, must, only
-from builder.charts.lettering import Lettering, lettered
+from builder.charts.lettering import Lettering, lettered, look_of_letters
 from builder.charts.pieces import Box, Look, Paint, Piece, number
 from builder.charts.scales import Scale
 from builder.charts.symbols import symbol
@@ -31,6 +31,9 @@ _CHANNELS = {
     "rule": ("x", "y", "x2", "y2"),
     "text": ("x", "y", "text"),
 }
+# All that a mark and its channels may say.
+_OF_MARK = {kind: frozenset(("type", *_PAINTED, *more)) for kind, more in _MARK.items()}
+_OF_CHANNELS = {kind: frozenset(("href", *_PAINTED, *more)) for kind, more in _CHANNELS.items()}
 _FILLED = ("area", "rect", "text")  # what `color` means for them; for the others it is the stroke
 _STROKE_WIDTH = {"line": 2, "point": 2}  # Vega-Lite's own; 1 for the others, which SVG has, too
 _SVG_NAMES = {
@@ -72,8 +75,8 @@ def pieces(layer: Layer, rows: Sequence[Row]) -> list[Piece]:
     """The rows as drawn. Raises NotDrawn for a mark, property or channel outside of what is drawn."""
     if layer.kind not in _MARK:
         raise NotDrawn(f"{layer.where}.mark {layer.kind!r} is outside of what is drawn")
-    only(layer.mark, ("type", *_PAINTED, *_MARK[layer.kind]), f"{layer.where}.mark")
-    only(layer.encoding, ("href", *_PAINTED, *_CHANNELS[layer.kind]), layer.where)
+    only(layer.mark, _OF_MARK[layer.kind], f"{layer.where}.mark")
+    only(layer.encoding, _OF_CHANNELS[layer.kind], layer.where)
     href = words(layer.encoding.get("href"), layer.plot, f"{layer.where}.href")
     drawn = _DRAWN[layer.kind](layer, rows, _look(layer))
     return [Piece(p.tag, p.place, p.look, p.box, p.text, href(row)) if href else p for row, p in drawn]
@@ -214,9 +217,13 @@ def _texts(layer: Layer, rows: Sequence[Row], look_of: Callable[[Row], Look]) ->
     )
     dx, dy = float(layer.value("dx", 0)), float(layer.value("dy", 0))
     must(layer.mark, "fontWeight", (None, "normal", "bold", 400, 700), f"{layer.where}.mark")
+    attributes: Look | None = None
+    shown: Look = {}
     for row, x, y in _spots(layer, rows):
         if line := text(row):
-            yield row, lettered(line, x, y, look_of_text, look_of(row), dx=dx, dy=dy)
+            if (of_row := look_of(row)) is not attributes:
+                attributes, shown = of_row, look_of_letters(look_of_text, of_row)
+            yield row, lettered(line, x, y, look_of_text, shown, dx=dx, dy=dy)
 
 
 def _stretches(layer: Layer, rows: Sequence[Row]) -> Iterator[list[Row]]:

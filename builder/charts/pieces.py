@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
 Paint = Callable[[str], str]  # from a colour of the specification to what the picture asks for
 Look = dict[str, str]  # presentation attributes of SVG, all of them inherited but opacity and what refers to a whole
+
+_PLAIN = re.compile(r"[\w#.,() %-]*").fullmatch  # a value that needs no quoting
 
 
 class Box(NamedTuple):  # and Piece: a chart has hundreds of each, and a record takes three times as long to make
@@ -57,23 +60,28 @@ def written(pieces: Sequence[Piece]) -> str:
     """Pieces of one mark; a group says what they all say alike. *opacity* stays, for a group's is laid over the whole."""
     if not pieces:
         return ""
-    shared = {
-        name: value
-        for name, value in pieces[0].look.items()
-        if name != "opacity" and all(piece.look.get(name) == value for piece in pieces[1:])
-    }
-    if len(pieces) == 1:
-        shared = {}
-    inner = "".join(_element(piece, shared) for piece in pieces)
+    first, shared = pieces[0].look, {}
+    if len(pieces) > 1:
+        alike = set(first.items()).intersection(*(piece.look.items() for piece in pieces if piece.look is not first))
+        shared = {name: value for name, value in first.items() if name != "opacity" and (name, value) in alike}
+    elements: list[str] = []
+    look, attributes = None, ""
+    for piece in pieces:
+        if piece.look is not look:  # most pieces of a mark have the very same
+            look = piece.look
+            attributes = _attributes({name: value for name, value in look.items() if name not in shared})
+        elements.append(_element(piece, attributes))
+    inner = "".join(elements)
     return f"<g{_attributes(shared)}>{inner}</g>" if shared else inner
 
 
-def _element(piece: Piece, shared: Look) -> str:
-    look = {name: value for name, value in piece.look.items() if name not in shared}
-    opening = f"<{piece.tag} {piece.place}{_attributes(look)}"
+def _element(piece: Piece, attributes: str) -> str:
+    opening = f"<{piece.tag} {piece.place}{attributes}"
     element = f"{opening}>{escape(piece.text)}</{piece.tag}>" if piece.text else f"{opening}/>"
     return f"<a href={quoteattr(piece.href)}>{element}</a>" if piece.href else element
 
 
 def _attributes(look: Look) -> str:
-    return "".join(f" {name}={quoteattr(value)}" for name, value in look.items())
+    return "".join(
+        [f' {name}="{value}"' if _PLAIN(value) else f" {name}={quoteattr(value)}" for name, value in look.items()]
+    )

@@ -12,7 +12,7 @@ from typing import Any
 
 from builder.charts.grammar import NotDrawn, Plot, must, only
 
-_KNOWN = ("domain", "nice", "zero", "reverse", "type")
+_KNOWN = frozenset(("domain", "nice", "zero", "reverse", "type"))
 # Where the step changes, as D3 has them.
 _TEN, _FIVE, _TWO = math.sqrt(50), math.sqrt(10), math.sqrt(2)
 _MINUS = "−"

@@ -52,7 +52,7 @@ def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: GroupFi
         elif match == "level":
             results += _level_figures(base, groups_a[group], groups_b[group])
         else:
-            results.append(_line_figure(base, groups_a[group], groups_b[group]))
+            results.append(_line_figure(base, *(bench.line(side, group, match) for side in (a, b))))
     verdicts = iter(judged(bench, [one.unjudged for one in results if isinstance(one, _Compared)]))
     return [_remarked(next(verdicts), *one.sides) if isinstance(one, _Compared) else one for one in results]
 
@@ -65,10 +65,9 @@ class _Compared:
     sides: tuple[Sequence[Cell], Sequence[Cell]]
 
 
-def _line_figure(base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure | _Compared:
-    """One joined line against the other, at like loss or at like level."""
+def _line_figure(base: PairFigure, track_a: Track | None, track_b: Track | None) -> PairFigure | _Compared:
+    """One joined line against the other, at like loss or at like level; None for a side without a place on the axis."""
     name_a, name_b = labels(base.a, base.b)
-    track_a, track_b = track(cells_a, match=base.match), track(cells_b, match=base.match)
     base = replace(base, tested_a=_tested(track_a, base.match), tested_b=_tested(track_b, base.match))
     if track_a is None or track_b is None:
         missing = [n for n, t in ((name_a, track_a), (name_b, track_b)) if t is None]
@@ -135,8 +134,10 @@ def _level_figures(base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[
     return [
         _line_figure(
             replace(base, client=client, driver=driver),
-            [c for c in cells_a if (c.client, c.driver or "") == (client, driver)],
-            [c for c in cells_b if (c.client, c.driver or "") == (client, driver)],
+            *(
+                track([c for c in cells if (c.client, c.driver or "") == (client, driver)], match="level")
+                for cells in (cells_a, cells_b)
+            ),
         )
         for client, driver in common
     ]
