@@ -11,6 +11,7 @@ fiftieth, only to see that it runs.
 from __future__ import annotations
 
 import argparse
+import compileall
 import math
 import sys
 import tempfile
@@ -97,11 +98,13 @@ def main() -> int:
     def say(text: str) -> None:
         print(text, flush=True)  # noqa: T201
 
+    for folder in (ROOT / "builder", ROOT / "catalog", Path(__file__).parent):
+        compileall.compile_dir(folder, quiet=1)  # as everything installed is, the peers' libraries among it
     by_size: dict[int, dict[str, Figure]] = {}
     failed: list[str] = []
     for number, devices in enumerate(sorted(asked.devices)):
-        with tempfile.TemporaryDirectory(prefix="likeloss-benchmark-") as folder:
-            place = Place(Path(folder), devices, asked.share, asked.pairs, asked.brief)
+        with tempfile.TemporaryDirectory(prefix="likeloss-benchmark-") as work:
+            place = Place(Path(work), devices, asked.share, asked.pairs, asked.brief)
             due = [row for row in rows if not (row.once and number)]
             by_size[devices], here = measured(due, place, say=say)
             failed += here
