@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateError, TemplateNotFound
@@ -15,6 +16,8 @@ from builder.pages.parts.table_rows import rows_html
 from catalog.errors import BuildRefused
 
 FEWEST_PLACES = 3  # below that a list of contents is longer than the way it saves
+
+_NOT_OF_PAGES = ("desk/", "vendor/")
 
 # Second headings with a place to go to, as our templates write them.
 _HEADING = re.compile(r'<h2 id="([^"]+)"[^>]*>(.*?)</h2>', re.DOTALL)
@@ -32,6 +35,14 @@ def page_templates(folder: Path) -> Environment:
     )
     templates.filters |= {"headings": headings, "rows": rows_html}
     return templates
+
+
+def compile_all(templates: Environment) -> None:
+    """Have the templates of all pages ready; what is wrong with one is said when a page is made of it."""
+    for name in templates.list_templates(extensions=["html"]):
+        if not name.startswith(_NOT_OF_PAGES):
+            with suppress(TemplateError):
+                templates.get_template(name)
 
 
 def headings(body: str) -> tuple[Link, ...]:

@@ -33,7 +33,7 @@ from builder.pages.parts.frame import frame
 from builder.pages.parts.heads import with_head
 from builder.pages.parts.leaves import FEWEST_ROWS, PAGE_LIMIT_BYTES, rests_of, room_for_tables, with_leaves
 from builder.pages.parts.provenance import BRIEF
-from builder.pages.rendering import page_templates, render
+from builder.pages.rendering import compile_all, page_templates, render
 from builder.pages.review import ReviewPage
 from builder.publishing.checking.links import page_links
 from builder.publishing.files.assets import Asset
@@ -76,12 +76,14 @@ def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) 
     jobs    processes, at least 1; with 1, or where this process cannot be forked, all is done here
     Raises  BuildRefused as Task.page and rendering.render say.
     """
+    environment = page_templates(context.templates)
     if jobs > 1 and len(tasks) >= FEWEST_FOR_PROCESSES and _may_fork():
+        compile_all(environment)  # so that not every process does it
         gc.freeze()  # so that collecting garbage in a worker does not copy what all share
         chunks = [tasks[start : start + CHUNK] for start in range(0, len(tasks), CHUNK)]
         # Forked, not spawned: the contents are large, and a forked process has them already.
         forked = get_context("fork")
-        begun = context, os.getpid()
+        begun = context, environment, os.getpid()
         with ProcessPoolExecutor(jobs, mp_context=forked, initializer=_begin_worker, initargs=begun) as workers:
             try:
                 for of_chunk in workers.map(_made_by_worker, chunks):
@@ -91,7 +93,6 @@ def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) 
                     "A process that made pages was ended from outside, perhaps for want of memory. Try --jobs 1."
                 ) from failure
         return
-    environment = page_templates(context.templates)
     for task in tasks:
         yield made(context, environment, task)
 
@@ -104,13 +105,13 @@ def _may_fork() -> bool:
 _worker: tuple[BuildContext, Environment] | None = None
 
 
-def _begin_worker(context: BuildContext, parent: int) -> None:
+def _begin_worker(context: BuildContext, environment: Environment, parent: int) -> None:
     """A worker dies with its parent: otherwise a killed build would hold its folder for ever."""
     global _worker
     ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL)
     if os.getppid() != parent:  # it was killed before the line above
         os._exit(1)
-    _worker = context, page_templates(context.templates)
+    _worker = context, environment
 
 
 def _made_by_worker(tasks: Iterable[Task | DataTask]) -> list[Made]:
