@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -146,27 +147,57 @@ def _look_ahead(checked: Checked, db: Database | None, foresee: Foresee) -> None
         checked.warnings += warnings
 
 
-def as_if_entered(checked: Checked, db: Database | None, *, now: datetime) -> Database:
+def as_if_entered(checked: Checked, db: Database | None, *, now: datetime, charts: bool = True) -> Database:
     """The catalogue as it would be with a sound batch in it: in memory, without bytes of files and hardly a sample of a log.
 
-    db  the catalogue before, in a file, or in memory as an earlier batch left it; None for none
+    db      the catalogue before, in a file, or in memory as an earlier batch left it; None for none
+    charts  whether points for charts of logs go along, which take most of the memory
     """
     whole = create_catalog(None)
     whole.execute("PRAGMA foreign_keys = OFF")
     if db is not None:
         attach_readonly(whole, path_of(db) or db, name="src")
         for table in schema.TABLES:
-            _take_over(whole, table)
+            _take_over(whole, table, without_rows=table == "series" or (table == "thinned" and not charts))
         _take_over_samples(whole, checked)
         whole.execute("DETACH src")
     with transaction(whole):
+        for table in ("run", "station", "longrun"):
+            _keep_as_they_are(whole, table)
         store_figures(whole, checked, now=now)
     return whole
 
 
-def _take_over(whole: Database, table: str) -> None:
+class WouldBe:
+    """The catalogue as it would be with a sound batch in it, without points for charts.
+
+    Made when somebody first asks for it, for all who do. The arguments are those of `as_if_entered`.
+    """
+
+    def __init__(self, checked: Checked, db: Database | None, *, now: datetime) -> None:
+        self._checked, self._db, self._now = checked, db, now
+
+    @cached_property
+    def whole(self) -> Database:
+        return as_if_entered(self._checked, self._db, now=self._now, charts=False)
+
+    def close(self) -> None:
+        if "whole" in self.__dict__:
+            self.whole.close()
+
+
+def _keep_as_they_are(whole: Database, table: str) -> None:
+    """A batch adds rows of results. Who looks for what it changes rests on that (`visibility.seen`)."""
+    for act in ("UPDATE", "DELETE"):
+        whole.execute(
+            f"""CREATE TEMP TRIGGER no_{act}_of_{table} BEFORE {act} ON main.{table}
+                BEGIN SELECT raise(ABORT, 'a batch changes no result that is there'); END"""
+        )
+
+
+def _take_over(whole: Database, table: str, *, without_rows: bool) -> None:
     whole.execute(f"DELETE FROM main.{table}")  # a new catalogue has rows of its own
-    if table == "series":
+    if without_rows:
         return
     values = "*"  # both have the same columns, in the same order
     if table == "raw_content":

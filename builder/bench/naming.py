@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from builder import wording
@@ -72,8 +73,8 @@ class GroupName:
         return ", ".join(part for part in (self.streams, self.link, *self.extras) if part)
 
 
-def group_names(bench: Bench) -> dict[Group, GroupName]:
-    """Every group in words, as short as is unambiguous.
+def group_names(bench: Bench, *, others: Iterable[Group] = ()) -> dict[Group, GroupName]:
+    """Every group in words, as short as is unambiguous; also *others*, of which the bench of a part holds no cell.
 
     Of groups of one client and link the one with most cells has the plain name; the others say in which of
     protocol, flows and security they differ from it. `conditions` says them in full.
@@ -81,6 +82,8 @@ def group_names(bench: Bench) -> dict[Group, GroupName]:
     alike: dict[Group, dict[Group, int]] = defaultdict(dict)
     for group, number in Counter(cell.group for cell in (*bench.cells, *bench.cells_under)).items():
         alike[_plain(group)][group] = number
+    for group in others:
+        alike[_plain(group)].setdefault(group, 0)
     return {
         group: _named(bench, plain, _differing(group, min(members, key=lambda g: (-members[g], g.sort_key))))
         for plain, members in alike.items()

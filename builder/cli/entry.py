@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -56,10 +57,14 @@ def _foresee(checked: Checked, db: Database | None) -> Foreseen:
 
 def _foresee_and_propose(checked: Checked, db: Database | None) -> Foreseen:
     """The same, and what results that were repeated suggest for `[method]`."""
+    from builder.publishing.making.entry_check import foresee
     from builder.registers.scatter_proposals import method_warnings
+    from catalog.entering import WouldBe
 
-    problems, warnings = _foresee(checked, db)
-    return problems, [*warnings, *method_warnings(checked, db, now=datetime.now(UTC))]
+    now = datetime.now(UTC)
+    with closing(WouldBe(checked, db, now=now)) as would_be:
+        problems, warnings = foresee(checked, db, now=now, would_be=would_be)
+        return problems, [*warnings, *method_warnings(checked, db, now=now, would_be=would_be)]
 
 
 def _print_report(report: CheckReport, *, every_row: bool) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache, partial
 from html import escape
 
 from builder import addresses
@@ -16,7 +17,7 @@ from builder.pages.contents import Contents
 from builder.pages.parts.looked_up import look_up_one
 from builder.pages.review import ReviewPage, review_page
 from builder.publishing.checking.secrets_sought import Sought
-from builder.publishing.making.entry_check import wrong_in
+from builder.publishing.making.articles_read import addresses_of, wrong_in
 from builder.publishing.making.page_list import Task
 from catalog.records import Article
 
@@ -46,7 +47,9 @@ def draft_review(article_id: str) -> DraftReview:
 def problems_of(contents: Contents, bound: BoundArticle) -> list[ArticleProblem]:
     """Everything in an article that would stop a build or a publication, but for names that are hidden now."""
     file = article_file(bound.article)
-    places = dict.fromkeys(wrong_in(contents, bound, Sought(())))
+    pages = cache(partial(addresses_of, contents))
+    home = contents.site.address or ""
+    places = dict.fromkeys(wrong_in(bound, Sought(()), has_page=lambda path: path in pages(), home=home))
     # Of a link its sentence says what was typed.
     return [
         ArticleProblem(file, line, typed if typed.startswith("(=") else "", sentence)

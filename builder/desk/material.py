@@ -6,7 +6,7 @@ of them is worked out when a page shows it: so an edit costs what it touches, an
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -17,33 +17,22 @@ from typing import Any
 from sqlite_utils import Database
 
 from builder import addresses
-from builder.bench.bench import Bench
-from builder.bench.cells import Group
 from builder.desk.batches import Entered
 from builder.desk.first_copy import FirstCopy
 from builder.desk.pictures import Pictures
 from builder.desk.taken_over import Measured, TakingOver
-from builder.desk.when_asked import MadeWhenAsked, ResultsWhenAsked
+from builder.desk.when_asked import ResultsWhenAsked
 from builder.pages.contents import Contents, Ways, load_contents
+from builder.pages.parts.when_asked import ranked_when_asked
 from builder.publishing.files.database import DATABASE
 from builder.publishing.files.dictionary import dictionary
 from builder.publishing.files.downloads import write_downloads
 from builder.publishing.files.script_data import rows_tasks
 from builder.publishing.files.views import add_views
 from builder.publishing.making.marking import Mark, marks_of
-from builder.windows.ranking import Ranking, rank
 from catalog import queries
 from catalog.connection import open_catalog
-from catalog.method import WINDOW_NAMES
 from catalog.visibility import full_copy
-
-Key = tuple[Group, str]
-
-
-def ranked_when_asked(bench: Bench, groups: Sequence[Group]) -> MadeWhenAsked[Key, Ranking]:
-    """The rankings of these groups over all windows, each made when it is first asked for."""
-    keys = [(group, window) for group in groups for window in WINDOW_NAMES]
-    return MadeWhenAsked(keys, lambda key: rank(bench, *key))
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable
+from contextlib import closing, nullcontext
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
@@ -24,7 +25,7 @@ from builder.bench.scatter import DaySpread, Placement, Source
 from builder.metrics.intervals import TWO_SIDED_LEVEL
 from catalog import queries
 from catalog.checking.batches import Checked
-from catalog.entering import as_if_entered
+from catalog.entering import WouldBe
 from catalog.errors import Problem
 from catalog.method import (
     LEAST_PLACEMENT_DB,
@@ -78,18 +79,19 @@ class ScatterProposal:
         )
 
 
-def method_warnings(checked: Checked, db: Database | None, *, now: datetime) -> list[Problem]:
-    """What the catalogue *db* with a sound batch in it suggests for `[method]`; nothing for a batch without runs."""
+def method_warnings(
+    checked: Checked, db: Database | None, *, now: datetime, would_be: WouldBe | None = None
+) -> list[Problem]:
+    """What the catalogue *db* with a sound batch in it suggests for `[method]`; nothing for a batch without runs.
+
+    would_be  the catalogue with the batch in it, where somebody has it
+    """
     if not checked.rows.get("run"):
         return []
-    whole = as_if_entered(checked, db, now=now)
-    repeated = queries.devices_on_days(whole, LEAST_SESSIONS)  # others have no chain
-    copy = public_part(whole, Asked(devices=frozenset(repeated)), as_of=now)
-    try:
-        proposals = proposed_scatter(load_bench(copy))
-    finally:
-        copy.close()
-        whole.close()
+    with closing(WouldBe(checked, db, now=now)) if would_be is None else nullcontext(would_be) as with_it:
+        repeated = queries.devices_on_days(with_it.whole, LEAST_SESSIONS)  # others have no chain
+        with closing(public_part(with_it.whole, Asked(devices=frozenset(repeated)), as_of=now)) as copy:
+            proposals = proposed_scatter(load_bench(copy))
     return [
         Problem(
             table="batch.toml",

@@ -12,6 +12,7 @@ hidden rows share a file, the visible ones lose their row numbers and the file i
     naming        what withdrawals and corrections are about, in the words of the copy
     fates         what became of each row, for those who say why a figure changed
     asked         which visible rows a question is about
+    seen          which results may be seen at all
     copying       one INSERT ... SELECT a table
 """
 
@@ -62,14 +63,18 @@ def public_copy(path: Path | Database, *, as_of: datetime, to: Path | None = Non
     return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=to)
 
 
-def public_part(path: Path | Database, asked: Asked, *, as_of: datetime) -> Database:
+def public_part(
+    path: Path | Database, asked: Asked, *, as_of: datetime, look: Callable[[Database], None] | None = None
+) -> Database:
     """Of the public copy the part that a question is about, in memory.
+
+    look  what is asked of the whole catalogue once it is known what may be seen of it (`seen`)
 
     Each row in it is in the whole copy, too, and says the same; only runs, stations and long runs are numbered anew. Of
     what is asked nothing is missing, so that an answer is the one that the whole copy gives.
     Raises  as public_copy does.
     """
-    return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=None, asked=asked)
+    return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=None, asked=asked, look=look)
 
 
 def full_copy(

@@ -17,6 +17,7 @@ from pathlib import Path
 from PIL import Image as Raster
 from PIL import UnidentifiedImageError
 
+from builder import wording
 from builder.charts import face
 from builder.publishing.checking.packed import ZIP, members_of, opened
 from builder.publishing.checking.secrets_sought import Sought
@@ -100,6 +101,11 @@ class Leak:
 
     def __str__(self) -> str:
         return f"{self.file} holds {self.kind}: {self.text}"
+
+    @property
+    def refusal(self) -> str:
+        """What is said of it before there is a site."""
+        return f"{wording.capital(self.kind)} must not be public, so no site with it can be published: {self.text}. Take it out."
 
 
 def leaks(folder: Path, sought: Sought) -> list[Leak]:

@@ -1,74 +1,129 @@
 """What a build or a publication would refuse of a batch, seen before the batch is entered.
 
 Articles are read against the catalogue as it would be, in memory, each at the first instant at which it can be seen;
-nothing is drawn and no page is written. Texts are searched for what no public site may hold.
+nothing is drawn and no page is written. Texts are searched for what no public site may hold. Of the catalogue's own
+articles those are read on which the batch may bear (`changing.bearing`).
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Iterator
-from contextlib import closing
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import closing, nullcontext
 from datetime import UTC, datetime
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from sqlite_utils import Database
 
-from builder import addresses, shipped, wording
-from builder.articles.bound_article import BoundArticle
-from builder.pages.contents import Contents
-from builder.pages.parts.looked_up import look_up
-from builder.publishing.changing.touched import binds, contents_of
+from builder import shipped
+from builder.articles.bindings import OPEN
+from builder.publishing.changing.bearing import devices_changed, shown
 from builder.publishing.checking.leaks import leaks_in
-from builder.publishing.checking.links import page_links
 from builder.publishing.checking.own_words import own_words
 from builder.publishing.checking.secrets_sought import Sought, sought
-from builder.publishing.making.page_list import all_pages
 from catalog import queries
 from catalog.checking.batches import Checked
 from catalog.checking.known import Row
 from catalog.connection import path_of
-from catalog.entering import Foreseen, as_if_entered
+from catalog.entering import Foreseen, WouldBe
 from catalog.errors import Problem
+from catalog.queries import HiddenWords
 from catalog.reading.sources import place_of
 from catalog.row_numbers import cell_of, row_of
-from catalog.visibility import public_copy
+
+if TYPE_CHECKING:
+    from builder.articles.bound_article import BoundArticle
+    from builder.articles.resting import Resting
+    from builder.publishing.making.articles_read import Place
 
 CODE = "build-would-refuse"
 REMARK = "look-at-article"
-Place = tuple[int, str, str]  # line of an article, what is typed there, and the sentence about it
 
 _NOT_PUBLIC = frozenset({"row_again", "declaration"})
-# Links to these are left to the build: files that pages bring along, and pages that depend on what was published.
-_BESIDE_PAGES = re.compile(r"(?:assets|data|figures|go|images|scripts|stills)/|.*/published/|.*-\d+\.html$|feed\.")
 
 
-def foresee(checked: Checked, db: Database | None, *, now: datetime) -> Foreseen:
-    """The problems and warnings that a build would have with a sound batch beside what the catalogue *db* holds."""
+def foresee(checked: Checked, db: Database | None, *, now: datetime, would_be: WouldBe | None = None) -> Foreseen:
+    """The problems and warnings that a build would have with a sound batch beside what the catalogue *db* holds.
+
+    would_be  the catalogue with the batch in it, where somebody has it
+    """
     problems = list(_private_rows(checked))
     warnings: list[Problem] = []
-    left: dict[str, Row] = {row["article_id"]: row for row in checked.rows.get("article", ())}
-    old = db is not None and binds(db)
-    if not left and not old:
-        return problems, warnings
-    with closing(as_if_entered(checked, db, now=now)) as whole:
-        for at in _instants(whole, left.values(), now=now):
-            if not left and not old:
-                break
-            secret = sought(queries.hidden_words(whole, _utc(at)), usual=own_words(shipped.templates_folder()))
-            with closing(public_copy(whole, as_of=at)) as copy:
-                contents = contents_of(copy, as_of=at)
-            bound = look_up(*contents)
-            for one in bound:
-                row = left.pop(one.article.article_id, None)
+    new: dict[str, Row] = {row["article_id"]: row for row in checked.rows.get("article", ())}
+    known = [] if db is None else [article for article in queries.articles(db) if OPEN.search(article.text)]
+    if new or known:
+        with closing(WouldBe(checked, db, now=now)) if would_be is None else nullcontext(would_be) as with_it:
+            changed = _changed(checked, db, with_it.whole, now=now) if known else frozenset()
+            if new or changed != frozenset():
+                of_articles = _of_articles(db, with_it.whole, new, changed, now=now)
+                problems += of_articles[0]
+                warnings += of_articles[1]
+    return problems, warnings
+
+
+def _changed(checked: Checked, db: Database | None, whole: Database, *, now: datetime) -> frozenset[str] | None:
+    """The devices on which the batch bears, as far as the public sees today; None: on all of them."""
+    if db is None or checked.by_new_marks:
+        return None
+    with closing(shown(path_of(db) or db, as_of=now)) as before, closing(shown(whole, as_of=now)) as after:
+        return devices_changed(before, after)
+
+
+def _of_articles(
+    db: Database | None, whole: Database, new: dict[str, Row], changed: frozenset[str] | None, *, now: datetime
+) -> Foreseen:
+    """What a build would say of new articles, by id, and of those in the catalogue *db* on which the batch may bear."""
+    from builder.articles.resting import resting_of  # what pages need is loaded where an article is read
+    from builder.publishing.making.articles_read import ArticlesRead, wrong_in
+
+    problems: list[Problem] = []
+    warnings: list[Problem] = []
+    left = dict(new)
+    resting = {article.article_id: resting_of(article) for article in queries.articles(whole)}
+    old = {one for one in resting if one not in new and resting[one].rests_on(changed)}
+    for at in _instants(whole, new.values(), now=now):
+        if not left and not old:
+            break
+        with closing(ArticlesRead(whole, {one: resting[one] for one in {*left, *old}}, as_of=at)) as read:
+            secrets, home = _Secrets(whole, at), read.contents.site.address or ""
+            for article_id, one in read.bound.items():
+                row = left.pop(article_id, None)
                 if row is not None:
-                    problems += [_problem(row["path"], place) for place in wrong_in(contents, one, secret)]
+                    wrong = wrong_in(one, secrets.sought_in(one), has_page=read.has_page, home=home)
+                    problems += [_problem(row["path"], place) for place in wrong]
                     remarks = ((w.line, w.typed, w.sentence) for w in one.warnings)
                     warnings += [_problem(row["path"], place, code=REMARK) for place in remarks]
             if old:
                 assert db is not None
-                warnings += _newly_broken(bound, db, at=at)
-                old = False
+                broken = [one for article_id, one in read.bound.items() if article_id in old and one.problems]
+                warnings += _newly_broken(broken, {one: resting[one] for one in old}, db, at=at)
+                old = set()
     return problems, warnings
+
+
+class _Secrets:
+    """What must not stand in an article at an instant."""
+
+    def __init__(self, whole: Database, at: datetime) -> None:
+        self._whole, self._at = whole, at
+
+    @cached_property
+    def _words(self) -> HiddenWords:
+        return queries.hidden_words(self._whole, _utc(self._at))
+
+    @cached_property
+    def _all(self) -> Sought:
+        return sought(self._words)
+
+    @cached_property
+    def _secret(self) -> Sought:
+        return sought(self._words, usual=own_words(shipped.templates_folder()))
+
+    def sought_in(self, one: BoundArticle) -> Sought:
+        """What is looked for in an article. Words of the program are no secrets, and reading them takes a second."""
+        from builder.publishing.making.articles_read import texts_of
+
+        return self._secret if any(self._all.holds(text) for _, text in texts_of(one)) else self._all
 
 
 def _instants(whole: Database, articles: Iterable[Row], *, now: datetime) -> list[datetime]:
@@ -77,58 +132,18 @@ def _instants(whole: Database, articles: Iterable[Row], *, now: datetime) -> lis
     return [now, *(datetime.fromisoformat(text).astimezone(UTC) for text in sorted(later) if text > _utc(now))]
 
 
-def wrong_in(contents: Contents, one: BoundArticle, secret: Sought) -> Iterator[Place]:
-    """Everything in an article that stops a build or a publication, by line."""
-    faults = [(problem.line, problem.typed, problem.sentence) for problem in one.problems]
-    faults += _dead_links(contents, one)
-    faults += _private_text(one, secret)
-    yield from sorted(faults)
-
-
-def _dead_links(contents: Contents, one: BoundArticle) -> Iterator[Place]:
-    here, html = addresses.review(one.article.article_id), "".join(passage.html for passage in one.passages)
-    links = page_links(html, here, home=contents.site.address or "")
-    there = {task.address for task in all_pages(contents.catalogue, contents.results, data=(), dated={})}
-    for target, why in links.wrong:
-        yield _line_with(one, target), target, f"The link to {target} is refused: {why}."
-    for path, _, target in links.inside:
-        if path not in there and not _BESIDE_PAGES.match(path):
-            why = f"there is no page {path}. A link leads to the file of a page, such as ../../{addresses.DEVICES}."
-            yield _line_with(one, target), target, f"The link to {target} is refused: {why}"
-
-
-def _private_text(one: BoundArticle, secret: Sought) -> Iterator[Place]:
-    """What a publication must not hold, by line where one line holds all of it."""
-    html = "".join(passage.html for passage in one.passages)
-    lines = [(number, line) for number, line in enumerate(one.article.text.split("\n"), start=1)]
-    seen: set[str] = set()
-    for number, text in (*lines, (1, html), (1, one.article.title)):
-        for leak in leaks_in(text, "", secret):
-            if number > 1 or leak.kind not in seen:
-                seen.add(leak.kind)
-                yield number, "", _private(leak.kind, leak.text)
-
-
-def _private(kind: str, text: str) -> str:
-    return f"{wording.capital(kind)} must not be public, so no site with it can be published: {text}. Take it out."
-
-
-def _line_with(one: BoundArticle, target: str) -> int:
-    lines = one.article.text.split("\n")
-    return next((number for number, line in enumerate(lines, start=1) if target in line), 1)
-
-
-def _newly_broken(bound: Iterable[BoundArticle], db: Database, *, at: datetime) -> list[Problem]:
+def _newly_broken(
+    bound: Iterable[BoundArticle], resting: Mapping[str, Resting], db: Database, *, at: datetime
+) -> list[Problem]:
     """Places in articles of the catalogue that every build would refuse once the batch is in, and accepts now."""
+    from builder.publishing.making.articles_read import ArticlesRead
+
     after = {(one.article.article_id, p.typed): p for one in bound for p in one.problems}
     if not after:
         return []
-    path = path_of(db)
-    assert path is not None
-    with closing(public_copy(path, as_of=at)) as copy:
-        known = look_up(*contents_of(copy, as_of=at))
-    before = {(one.article.article_id, p.typed) for one in known for p in one.problems}
-    there = {one.article.article_id for one in known}
+    with closing(ArticlesRead(db, {one: resting[one] for one, _ in after}, as_of=at)) as read:
+        before = {(one, p.typed) for one, article in read.bound.items() for p in article.problems}
+        there = set(read.bound)
     return [
         _problem(
             problem.file, (problem.line, problem.typed, f"With this batch in it stops every build: {problem.sentence}")
@@ -149,7 +164,7 @@ def _private_rows(checked: Checked) -> Iterator[Problem]:
                 if not isinstance(text, str) or (table, column) == ("article", "text"):
                     continue
                 if text not in seen:
-                    seen[text] = [_private(leak.kind, leak.text) for leak in leaks_in(text, "", Sought(()))]
+                    seen[text] = [leak.refusal for leak in leaks_in(text, "", Sought(()))]
                 place, number = place_of(row.get("source_file", "batch.toml")), row.get("source_row", 1)
                 for sentence in seen[text]:
                     yield Problem(

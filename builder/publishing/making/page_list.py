@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder import addresses
+from builder.bench.bench import Bench
 from builder.observed import digest_of
 from builder.pages.as_published import DatedValue, as_published_page
 from builder.pages.changes import changes_page
@@ -176,6 +177,18 @@ def all_pages(
         Task("not found"),
         Task("data", data),
     ]
+
+
+def pages_of_things(catalogue: Catalogue, bench: Bench) -> set[str]:
+    """Where pages lie that are there whatever was measured: every list, and a page of each thing and review."""
+    kinds = (kind.address for kind in KINDS.values())
+    return {
+        *(address for address in kinds if isinstance(address, str)),
+        *map(addresses.device, bench.devices),
+        *map(addresses.client, bench.clients),
+        *map(addresses.house, bench.houses),
+        *(addresses.review(article.article_id) for article in catalogue.articles),
+    }
 
 
 def former_pages(contents: Contents, there: Set[str], formerly: Iterable[str], moved: Iterable[str]) -> list[Task]:
