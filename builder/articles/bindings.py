@@ -9,8 +9,8 @@ in double quotes. What each kind says, and which names it takes, is in KINDS; th
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from builder import wording
@@ -152,6 +152,35 @@ class Binding:
             what = "“claim A copes better B”" if self.link == "copes" else self.kind
             raise NotBound(f"{what} needs {name}.")
         return self.options[name]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBinding:
+    """What stands between one (= and =) of an article: number, line, its text, and the binding or why it is none."""
+
+    number: int
+    line: int
+    inside: str
+    binding: Binding | NotBound
+
+
+def read_bindings(typed: Mapping[int, tuple[int, str]]) -> Iterator[ReadBinding]:
+    """Every binding of an article, each under the conditions that hold where it stands.
+
+    typed  number of a binding -> (line it begins at, what stands between (= and =)), in the order of the text
+    """
+    under: dict[str, str] = {}
+    for number, (line, inside) in typed.items():
+        try:
+            binding = read_binding(inside, line=line)
+        except NotBound as failure:
+            yield ReadBinding(number, line, inside, failure)
+            continue
+        if binding.kind == "under":
+            under = dict(binding.options)
+        elif not binding.bare:
+            binding = replace(binding, options={**under, **binding.options})
+        yield ReadBinding(number, line, inside, binding)
 
 
 def read_binding(text: str, *, line: int) -> Binding:

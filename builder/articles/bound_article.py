@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from html import escape
 
-from builder.articles.bindings import KINDS, Binding, NotBound, read_binding
+from builder.articles.bindings import KINDS, Binding, NotBound, read_bindings
 from builder.articles.blocks import BlockOrder, ordered_block
 from builder.articles.claims import claimed
 from builder.articles.evidence import Evidence
 from builder.articles.figures import CHARTS, FigureOrder, ordered_figure
-from builder.articles.markdown_text import LONE_MARK, MARK, Marked, marked_html
+from builder.articles.markdown_text import LONE_MARK, MARK, marked_html
 from builder.articles.pictures import Picture, place_pictures
 from builder.articles.quotes import Quote
 from builder.articles.quoting import frozen, quote
@@ -52,16 +52,6 @@ class Bound:
 
 
 @dataclass(frozen=True, slots=True)
-class ReadBinding:
-    """What stands between one (= and =) of an article: number, line, its text, and the binding or why it is none."""
-
-    number: int
-    line: int
-    inside: str
-    binding: Binding | NotBound
-
-
-@dataclass(frozen=True, slots=True)
 class BoundArticle:
     """An article ready for its page.
 
@@ -98,22 +88,6 @@ def wrong_note(line: int, typed: str, sentence: str, *, first: bool) -> str:
     return f'<strong class="wrong"{place}>Line {line}: {escape(text)}</strong>'
 
 
-def read_bindings(marked: Marked) -> Iterator[ReadBinding]:
-    """Every binding of an article, each under the conditions that hold where it stands."""
-    under: dict[str, str] = {}
-    for number, (line, inside) in marked.bindings.items():
-        try:
-            binding = read_binding(inside, line=line)
-        except NotBound as failure:
-            yield ReadBinding(number, line, inside, failure)
-            continue
-        if binding.kind == "under":
-            under = dict(binding.options)
-        elif not binding.bare:
-            binding = replace(binding, options={**under, **binding.options})
-        yield ReadBinding(number, line, inside, binding)
-
-
 def bind(
     article: Article, evidence: Evidence, pictures: Mapping[str, Picture], *, in_text: bool = False
 ) -> BoundArticle:
@@ -134,7 +108,7 @@ def bind(
     figures: dict[int, FigureOrder | BlockOrder] = {}
     texts: dict[int, str] = {}
     lone = {int(m[1]) for m in LONE_MARK.finditer(html)}
-    for read in read_bindings(marked):
+    for read in read_bindings(marked.bindings):
         number, line, binding = read.number, read.line, read.binding
         try:
             if isinstance(binding, NotBound):

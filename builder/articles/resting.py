@@ -6,12 +6,11 @@ so a kind of binding that looks beyond the devices it names says so in `_BEYOND`
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from builder.articles.bindings import Binding
-from builder.articles.bound_article import read_bindings
-from builder.articles.markdown_text import marked_html
+from builder.articles.bindings import Binding, read_bindings
 from catalog.figure_names import devices_meant
 from catalog.records import Article, Client
 from catalog.visibility import Asked
@@ -43,13 +42,31 @@ class Resting:
 
 def resting_of(article: Article) -> Resting:
     """What one article rests on, by the bindings in its text that can be read, and by the devices it is about."""
-    bindings = [one.binding for one in read_bindings(marked_html(article.text)) if isinstance(one.binding, Binding)]
+    from builder.articles.markdown_text import marked_html  # loads a library that `may_rest_on` does without
+
+    typed = marked_html(article.text).bindings
+    bindings = [one.binding for one in read_bindings(typed) if isinstance(one.binding, Binding)]
     ranked = [one.options.get("client", ANY_CLIENT) for one in bindings if _BEYOND.get(one.kind) == "ranking"]
     ranked += [one.options.get("client", ANY_CLIENT) for one in bindings if one.link and one.subjects[1] == "all"]
     return Resting(
         devices_meant(*article.devices, *(name for one in bindings for name in map(_device, one.subjects))),
         frozenset(ranked),
         any(_BEYOND.get(one.kind) == "workload" for one in bindings),
+    )
+
+
+def may_rest_on(article: Article, changed: frozenset[str] | None) -> bool:
+    """False where `resting_of` would surely say that none of the devices that *changed* bears on an article.
+
+    Nearly all articles of a large catalogue are told so, without reading their Markdown.
+    """
+    if changed is None or not changed.isdisjoint(article.devices):
+        return True
+    return any(
+        _MARKUP.search(inside)
+        or (changed and _LOOKS_BEYOND.match(inside))
+        or any(device in inside for device in changed)
+        for inside in _INSIDE.findall(article.text)
     )
 
 
@@ -89,5 +106,8 @@ def _device(subject: str) -> str:
     return subject.replace("/", "@", 1)
 
 
+_INSIDE = re.compile(r"\(=(.*?)=\)", re.DOTALL)
+_MARKUP = re.compile(r"[\\`\[\]<>&\ue000-\uf8ff]")  # what Markdown may take for something else than it looks
+_LOOKS_BEYOND = re.compile(r"\s*(?:rank|ranking|role)\b|\s*claim\b.*?\ball\b", re.DOTALL)
 # Kinds that look at devices which they do not name.
 _BEYOND: Mapping[str, str] = {"rank": "ranking", "ranking": "ranking", "role": "workload"}

@@ -17,6 +17,7 @@ from sqlite_utils import Database
 
 from builder import shipped
 from builder.articles.bindings import OPEN
+from builder.articles.resting import Resting, may_rest_on, resting_of
 from builder.publishing.changing.bearing import devices_changed, shown
 from builder.publishing.checking.leaks import leaks_in
 from builder.publishing.checking.own_words import own_words
@@ -33,7 +34,6 @@ from catalog.row_numbers import cell_of, row_of
 
 if TYPE_CHECKING:
     from builder.articles.bound_article import BoundArticle
-    from builder.articles.resting import Resting
     from builder.publishing.making.articles_read import Place
 
 CODE = "build-would-refuse"
@@ -50,12 +50,15 @@ def foresee(checked: Checked, db: Database | None, *, now: datetime, would_be: W
     problems = list(_private_rows(checked))
     warnings: list[Problem] = []
     new: dict[str, Row] = {row["article_id"]: row for row in checked.rows.get("article", ())}
-    known = [] if db is None else [article for article in queries.articles(db) if OPEN.search(article.text)]
+    known = [] if db is None else queries.articles(db)
+    if not any(OPEN.search(article.text) for article in known):
+        known = []
     if new or known:
         with closing(WouldBe(checked, db, now=now)) if would_be is None else nullcontext(would_be) as with_it:
             changed = _changed(checked, db, with_it.whole, now=now) if known else frozenset()
-            if new or changed != frozenset():
-                of_articles = _of_articles(db, with_it.whole, new, changed, now=now)
+            old = {article.article_id for article in known if may_rest_on(article, changed)}
+            if new or old:
+                of_articles = _of_articles(db, with_it.whole, new, old, changed, now=now)
                 problems += of_articles[0]
                 warnings += of_articles[1]
     return problems, warnings
@@ -70,17 +73,27 @@ def _changed(checked: Checked, db: Database | None, whole: Database, *, now: dat
 
 
 def _of_articles(
-    db: Database | None, whole: Database, new: dict[str, Row], changed: frozenset[str] | None, *, now: datetime
+    db: Database | None,
+    whole: Database,
+    new: dict[str, Row],
+    known: set[str],
+    changed: frozenset[str] | None,
+    *,
+    now: datetime,
 ) -> Foreseen:
-    """What a build would say of new articles, by id, and of those in the catalogue *db* on which the batch may bear."""
-    from builder.articles.resting import resting_of  # what pages need is loaded where an article is read
+    """What a build would say of new articles, by id, and of *known* ones in the catalogue *db* on which the batch bears.
+
+    changed  the devices on which it bears; None: all
+    """
+    # What pages need is loaded where an article is read.
     from builder.publishing.making.articles_read import ArticlesRead, wrong_in
 
     problems: list[Problem] = []
     warnings: list[Problem] = []
     left = dict(new)
-    resting = {article.article_id: resting_of(article) for article in queries.articles(whole)}
-    old = {one for one in resting if one not in new and resting[one].rests_on(changed)}
+    named = {*new, *known}
+    resting = {one.article_id: resting_of(one) for one in queries.articles(whole) if one.article_id in named}
+    old = {one for one in known if resting[one].rests_on(changed)}
     for at in _instants(whole, new.values(), now=now):
         if not left and not old:
             break
