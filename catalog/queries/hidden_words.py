@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from sqlite_utils import Database
 
@@ -105,17 +106,26 @@ def hidden_words(db: Database, as_of: str) -> HiddenWords:
 
 
 class _Public:
-    """What public rows say: names and texts whole, words and days wherever they stand."""
+    """What public rows say: names and texts whole, words and days wherever they stand, looked for once they are asked for."""
 
     def __init__(self, seen: Seen, as_of: str) -> None:
+        self._seen, self._as_of = seen, as_of
         self.names = {one.casefold() for one in _values(seen.shown, _IDS)}
         self.texts = {" ".join(text.split()).casefold() for text in _values(seen.shown, _TEXTS)}
-        self._words = {word for text in (*self.texts, *self.names) for word in _WORD.findall(text)}
-        articles = " ".join(str(row["text"]) for row in seen.shown.get("article", ()))
-        self._everyday = set(_WORD.findall(articles))
-        self.days = {as_of[:10]} | {
+
+    @cached_property
+    def _words(self) -> set[str]:
+        return {word for text in (*self.texts, *self.names) for word in _WORD.findall(text)}
+
+    @cached_property
+    def _everyday(self) -> set[str]:
+        return set(_WORD.findall(" ".join(str(row["text"]) for row in self._seen.shown.get("article", ()))))
+
+    @cached_property
+    def days(self) -> set[str]:
+        return {self._as_of[:10]} | {
             day
-            for rows in seen.shown.values()
+            for rows in self._seen.shown.values()
             for row in rows
             for value in row.values()
             if isinstance(value, str)

@@ -28,7 +28,6 @@ from builder.pages.worked_out import WorkedOut
 from builder.publishing.checking.leaks import leaks_in
 from builder.publishing.checking.links import page_links
 from builder.publishing.checking.secrets_sought import Sought
-from builder.publishing.making.page_list import all_pages, pages_of_things
 from catalog import queries
 from catalog.connection import path_of
 from catalog.visibility import public_copy, public_part
@@ -83,6 +82,8 @@ class ArticlesRead:
 
     @cached_property
     def _pages_of_things(self) -> set[str]:
+        from builder.publishing.making.page_list import pages_of_things  # loads every kind of page
+
         return pages_of_things(self.contents.catalogue, self.contents.results.bench)
 
     @cached_property
@@ -96,6 +97,8 @@ class ArticlesRead:
 
 def addresses_of(contents: Contents) -> set[str]:
     """Where the pages of a whole site lie, but for those that only lead on."""
+    from builder.publishing.making.page_list import all_pages  # loads every kind of page
+
     return {task.address for task in all_pages(contents.catalogue, contents.results, data=(), dated={})}
 
 

@@ -55,7 +55,7 @@ def foresee(checked: Checked, db: Database | None, *, now: datetime, would_be: W
         known = []
     if new or known:
         with closing(WouldBe(checked, db, now=now)) if would_be is None else nullcontext(would_be) as with_it:
-            changed = _changed(checked, db, with_it.whole, now=now) if known else frozenset()
+            changed = changed_by(checked, db, with_it.whole, now=now) if known else frozenset()
             old = {article.article_id for article in known if may_rest_on(article, changed)}
             if new or old:
                 of_articles = _of_articles(db, with_it.whole, new, old, changed, now=now)
@@ -64,7 +64,7 @@ def foresee(checked: Checked, db: Database | None, *, now: datetime, would_be: W
     return problems, warnings
 
 
-def _changed(checked: Checked, db: Database | None, whole: Database, *, now: datetime) -> frozenset[str] | None:
+def changed_by(checked: Checked, db: Database | None, whole: Database, *, now: datetime) -> frozenset[str] | None:
     """The devices on which the batch bears, as far as the public sees today; None: on all of them."""
     if db is None or checked.by_new_marks:
         return None
