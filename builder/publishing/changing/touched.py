@@ -22,10 +22,11 @@ from builder.articles.blocks import BlockOrder
 from builder.articles.bound_article import BoundArticle, article_file
 from builder.articles.figures import FigureOrder
 from builder.charts.figures import Figure
-from builder.pages.contents import Contents, load_contents
+from builder.pages.contents import Contents, Ways, load_contents
 from builder.pages.parts.blocks import Table
 from builder.pages.parts.looked_up import look_up
 from builder.pages.parts.picturing import image_address
+from builder.pages.parts.when_asked import PartsWhenAsked, ranked_when_asked
 from builder.pages.review import Stretch, review_page
 from catalog import queries
 from catalog.connection import open_catalog
@@ -74,7 +75,7 @@ def said_by_articles(catalog: Path, *, as_of: datetime) -> Said:
         if not binds(whole):
             return Said({}, {})
     with closing(public_copy(catalog, as_of=as_of)) as copy:
-        return said_in(contents_of(copy, as_of=as_of))
+        return said_in(contents_of(copy, as_of=as_of, ways=Ways(rankings=ranked_when_asked, results=PartsWhenAsked)))
 
 
 def touched_since(was: Database, contents: Contents) -> tuple[Touched, ...]:
@@ -92,10 +93,10 @@ def binds(db: Database) -> bool:
     return any(OPEN.search(article.text) for article in queries.articles(db))
 
 
-def contents_of(copy: Database, *, as_of: datetime) -> Contents:
+def contents_of(copy: Database, *, as_of: datetime, ways: Ways | None = None) -> Contents:
     """What pages are made of, except for the sizes of pictures, which no figure needs."""
     sizes = {image_address(image): (0, 0) for image in queries.images(copy)}
-    return load_contents(copy, as_of=as_of, sizes=sizes)
+    return load_contents(copy, as_of=as_of, sizes=sizes, ways=ways or Ways())
 
 
 def said_in(contents: Contents) -> Said:

@@ -246,3 +246,41 @@ class Author:
         return f"(= {name} {words[0]}{''.join(f', {word}' for word in words[1:])} =)" + (
             "" if KINDS[name].block else "."
         )
+
+
+def more_runs(db, folder: Path, name: str, *, seed: int, number: int = 2) -> Path:
+    """A batch of runs like some of a catalogue: repeats, some of them over a link that the device was not tested on."""
+    draw, folder = random.Random(seed), folder / name
+    folder.mkdir(parents=True)
+    head = f'format = 1\nid = "{name}"\ntitle = "More runs"\ntimezone = "Europe/Berlin"\nlicence = "CC-BY-4.0"\n'
+    (folder / "batch.toml").write_text(head, encoding="utf-8")
+    columns = (
+        "device_id, unit_id, firmware, client_id, driver, session_id, band, width_mhz, direction, protocol, flows, security, "
+        "spot, attenuation_db, level_dbm"
+    )
+    runs = db.execute(
+        f"""SELECT max(at_utc), 0, avg(throughput_mbit_s), {columns} FROM run
+            WHERE settings_id IS NULL AND of_runs IS NULL AND throughput_mbit_s IS NOT NULL GROUP BY {columns} ORDER BY {columns}"""
+    ).fetchall()
+    lines = [
+        "when,repeat,throughput_mbit_s,device,unit,firmware,client,driver,session,band,width_mhz,direction,protocol,flows,"
+        "security,spot,attenuation_db,level_dbm,outcome"
+    ]
+    for run in draw.sample(runs, number):
+        row = list(run)
+        row[1] = draw.randrange(100, 1000)  # no repeat has such a number
+        if draw.random() < 0.5:
+            row[14] = "open" if row[14] != "open" else "none"
+        lines.append(",".join("" if value is None else str(value) for value in (*row, "finished")))
+    (folder / "runs.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return folder
+
+
+def hides(device: str, folder: Path, name: str, *, until: str, covers: str) -> Path:
+    """A batch that puts a device of the catalogue under embargo."""
+    folder = folder / name
+    folder.mkdir(parents=True)
+    text = f'format = 1\nid = "{name}"\ntitle = "Later"\ntimezone = "Europe/Berlin"\nlicence = "CC-BY-4.0"\n'
+    text += f'\n[[device]]\nid = "{device}"\n  [device.embargo]\n  until = "{until}"\n  timezone = "Europe/Berlin"\n'
+    (folder / "batch.toml").write_text(f'{text}  covers = "{covers}"\n', encoding="utf-8")
+    return folder
