@@ -12,8 +12,11 @@ from pathlib import Path
 
 from builder import shipped
 from builder.articles.bindings import KINDS
+from builder.articles.bound_article import BoundArticle
+from builder.pages.contents import Contents, Ways
 from builder.pages.parts.looked_up import look_up
-from builder.publishing.changing.touched import binds, contents_of
+from builder.pages.parts.when_asked import ranked_when_asked
+from builder.publishing.changing.touched import contents_of
 from builder.publishing.checking.own_words import own_words
 from builder.publishing.checking.secrets_sought import sought
 from builder.publishing.making.articles_read import addresses_of, wrong_in
@@ -26,59 +29,59 @@ from catalog.visibility import public_copy
 Said = tuple[str, int, str, str, str]  # file, line, what was typed, the sentence, code
 
 
-def said_of_whole(checked, db, *, now: datetime) -> tuple[list[Said], list[Said]]:
-    """The problems and warnings about articles that whole copies give, at the instants at which articles come into view."""
+def read_whole(db, at: datetime) -> tuple[Contents, tuple[BoundArticle, ...]]:
+    """Everything that may be seen of a catalogue, and all articles looked up in it."""
+    with closing(public_copy(path_of(db) or db, as_of=at)) as copy:
+        contents = contents_of(copy, as_of=at, ways=Ways(rankings=ranked_when_asked))
+    return contents, look_up(*contents)
+
+
+def said_of_whole(
+    checked, db, before: tuple[BoundArticle, ...], *, now: datetime
+) -> tuple[list[Said], list[Said], set[str]]:
+    """The problems and warnings about articles that whole copies give, at the instants at which articles come into view.
+
+    before  the articles of the catalogue now, looked up
+    Also the articles of the catalogue that say another thing with the batch in it, or of which something else is wrong.
+    """
     left = {row["article_id"]: row for row in checked.rows.get("article", ())}
     problems: list[Said] = []
     warnings: list[Said] = []
-    old = db is not None and binds(db)
     with closing(as_if_entered(checked, db, now=now)) as whole:
         later = {row["published_utc"] for row in left.values()} | {e.until_utc for e in queries.embargoes(whole)}
         for at in [now, *(datetime.fromisoformat(text).astimezone(UTC) for text in sorted(later) if text > _utc(now))]:
-            with closing(public_copy(whole, as_of=at)) as copy:
-                contents = contents_of(copy, as_of=at)
-            bound = look_up(*contents)
+            contents, bound = read_whole(whole, at)
+            pages = addresses_of(contents) if left else set()
             secret = sought(queries.hidden_words(whole, _utc(at)), usual=own_words(shipped.templates_folder()))
-            pages, home = addresses_of(contents), contents.site.address or ""
             for one in bound:
                 if (row := left.pop(one.article.article_id, None)) is not None:
+                    home = contents.site.address or ""
                     wrong = wrong_in(one, secret, has_page=pages.__contains__, home=home)
                     problems += [_said(row["path"], *place, CODE) for place in wrong]
                     warnings += [_said(row["path"], w.line, w.typed, w.sentence, REMARK) for w in one.warnings]
-            if old:
-                warnings += _broken(bound, db, at)
-                old = False
+            if at == now:
+                warnings += _broken(bound, before)
+                was, then = _read(before), _read(bound)
             if not left:
                 break
-    return problems, warnings
+    return problems, warnings, {article for article, said in was.items() if then.get(article) != said}
 
 
-def read_otherwise(checked, db, *, now: datetime) -> set[str]:
-    """The articles of a catalogue that say another thing once a batch is in, or of which something else is wrong."""
-    with closing(as_if_entered(checked, db, now=now)) as whole:
-        before, after = _read(db, now), _read(whole, now)
-    return {article for article, said in before.items() if after.get(article) != said}
-
-
-def _read(db, at: datetime) -> dict[str, object]:
-    with closing(public_copy(path_of(db) or db, as_of=at)) as copy:
-        bound = look_up(*contents_of(copy, as_of=at))
+def _read(bound) -> dict[str, object]:
     return {
         one.article.article_id: ([b.quote.printed for b in one.bound], [(p.line, p.typed) for p in one.problems])
         for one in bound
     }
 
 
-def _broken(bound, db, at: datetime) -> list[Said]:
-    with closing(public_copy(path_of(db) or db, as_of=at)) as copy:
-        known = look_up(*contents_of(copy, as_of=at))
-    before = {(one.article.article_id, p.typed) for one in known for p in one.problems}
-    there = {one.article.article_id for one in known}
+def _broken(bound, before) -> list[Said]:
+    known = {(one.article.article_id, p.typed) for one in before for p in one.problems}
+    there = {one.article.article_id for one in before}
     after = {(one.article.article_id, p.typed): p for one in bound for p in one.problems}
     return [
         _said(p.file, p.line, p.typed, f"With this batch in it stops every build: {p.sentence}", CODE)
         for (article, typed), p in after.items()
-        if article in there and (article, typed) not in before
+        if article in there and (article, typed) not in known
     ]
 
 
@@ -248,8 +251,11 @@ class Author:
         )
 
 
-def more_runs(db, folder: Path, name: str, *, seed: int, number: int = 2) -> Path:
-    """A batch of runs like some of a catalogue: repeats, some of them over a link that the device was not tested on."""
+def more_runs(db, folder: Path, name: str, *, seed: int, device: str | None = None) -> Path:
+    """A batch of a run like one of a catalogue, of some link or one that its device was not tested on.
+
+    device  a run like each of its runs, all over other links
+    """
     draw, folder = random.Random(seed), folder / name
     folder.mkdir(parents=True)
     head = f'format = 1\nid = "{name}"\ntitle = "More runs"\ntimezone = "Europe/Berlin"\nlicence = "CC-BY-4.0"\n'
@@ -266,10 +272,10 @@ def more_runs(db, folder: Path, name: str, *, seed: int, number: int = 2) -> Pat
         "when,repeat,throughput_mbit_s,device,unit,firmware,client,driver,session,band,width_mhz,direction,protocol,flows,"
         "security,spot,attenuation_db,level_dbm,outcome"
     ]
-    for run in draw.sample(runs, number):
+    for run in draw.sample(runs, 1) if device is None else [run for run in runs if run[3] == device]:
         row = list(run)
         row[1] = draw.randrange(100, 1000)  # no repeat has such a number
-        if draw.random() < 0.5:
+        if device is not None or draw.random() < 0.5:
             row[14] = "open" if row[14] != "open" else "none"
         lines.append(",".join("" if value is None else str(value) for value in (*row, "finished")))
     (folder / "runs.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
