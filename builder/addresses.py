@@ -47,8 +47,15 @@ JSON_FEED = "feed.json"
 SITEMAP = "sitemap.xml"
 STILLS = "stills"
 FIGURES = "figures"
-# Where earlier builds had what lies elsewhere now: former_frame, former_recipe, downloads that are packed.
-MOVED = ("figures/*.html", "repeat/*--*/index.html", "data/*.json")
+# Where earlier builds had what lies elsewhere now: former_frame, former_recipe, and what is packed.
+MOVED = (
+    "figures/*.html",
+    "repeat/*--*/index.html",
+    "data/*.json",
+    "data/*-semicolon.csv",
+    "data/*.db",
+    "figures/*.json",
+)
 
 
 LONGEST = 150  # bytes of a file or folder name but for its suffix; common file systems take 255
@@ -167,8 +174,8 @@ def download(name: str) -> str:
 
 
 def specification(figure_key: str) -> str:
-    """The Vega-Lite specification behind a figure."""
-    return f"{FIGURES}/{part(figure_key)}.json"
+    """The Vega-Lite specification behind a figure, as JSON in a zip file."""
+    return f"{FIGURES}/{part(figure_key)}.json.zip"
 
 
 def chart_picture(figure_key: str) -> str:

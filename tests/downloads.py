@@ -1,6 +1,7 @@
 """Downloads of a built site, read as a reader's program would."""
 
 import json
+from pathlib import Path
 from zipfile import ZipFile
 
 
@@ -9,6 +10,23 @@ def json_text_of(path):
     with ZipFile(path) as archive:
         assert archive.namelist() == [path.name.removesuffix(".zip")]
         return archive.read(archive.namelist()[0]).decode()
+
+
+def unpacked(path, folder):
+    """The same as a file in a folder."""
+    with ZipFile(path) as archive:
+        assert archive.namelist() == [path.name.removesuffix(".zip")]
+        return Path(archive.extract(archive.namelist()[0], folder))
+
+
+def database_of(site, folder):
+    """The SQLite download of a site as a file in a folder."""
+    return unpacked(site / "data" / "likeloss.db.zip", folder)
+
+
+def specification_of(path):
+    """The Vega-Lite specification in a packed file of it."""
+    return json.loads(json_text_of(path))
 
 
 def json_of(site, name):

@@ -8,10 +8,11 @@ import pytest
 from click.testing import CliRunner
 
 from builder.cli import main
-from builder.publishing.files.database import DATABASE
+from builder.publishing.files.database import PACKED_DATABASE
 from catalog import schema
 from tests.builder.publishing.publishing_bench import Bench, contents
 from tests.builder.small_catalog import small_catalog
+from tests.downloads import unpacked
 from tests.earlier.unpacking import as_version_1, digests, edited, version
 
 INSTANT = datetime(2026, 6, 30, 12, tzinfo=UTC)
@@ -97,14 +98,18 @@ def test_it_is_published(old, tmp_path, chart_cache):
 def test_a_site_whose_copy_is_of_version_1_is_compared_with_and_rolled_back_to(tmp_path, chart_cache):
     bench = Bench(small_catalog(tmp_path / "small.db"), tmp_path / "published", chart_cache)
     bench.publish(INSTANT)
-    copy, sums = bench.site / "data" / DATABASE, bench.site / "data" / "SHA256SUMS"
-    before = hashlib.sha256(copy.read_bytes()).hexdigest()
+    # As Likeloss of that version left it: plainly beside the other downloads.
+    packed, sums = bench.site / "data" / PACKED_DATABASE, bench.site / "data" / "SHA256SUMS"
+    before = hashlib.sha256(packed.read_bytes()).hexdigest()
+    copy = unpacked(packed, packed.parent)
+    packed.unlink()
     as_version_1(copy)
-    sums.write_text(sums.read_text().replace(before, hashlib.sha256(copy.read_bytes()).hexdigest()))
+    line = f"{hashlib.sha256(copy.read_bytes()).hexdigest()}  {copy.name}"
+    sums.write_text(sums.read_text().replace(f"{before}  {packed.name}", line))
     first = contents(bench.site)
-    assert version(bench.site / "data" / DATABASE) == 1
+    assert version(copy) == 1
     assert list(bench.publish(INSTANT + timedelta(days=1)).changes.figures) == []
-    assert version(bench.site / "data" / DATABASE) == schema.VERSION
+    assert version(unpacked(packed, tmp_path)) == schema.VERSION
     ran("rollback", bench.site, "--catalog", bench.catalog)
     assert contents(bench.site) == first
 

@@ -150,7 +150,7 @@ class Drawing:
     @property
     def picture_href(self) -> str:
         """Where it lies as a picture: beside its specification."""
-        return f"{self.specification_href.removesuffix('.json')}.svg"
+        return f"{self.specification_href.removesuffix('.json.zip')}.svg"
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,16 +7,19 @@ Everything here that can be printed comes from public copies. What has to be kno
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from sqlite_utils import Database
 
 from builder.pages.data import CHECKSUMS
-from builder.publishing.files.database import DATABASE
+from builder.publishing.files.database import DATABASE, PACKED_DATABASE
 from builder.publishing.files.downloads import as_published
+from builder.publishing.files.packing import unzip
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.errors import BuildRefused, CatalogUnusable
@@ -27,20 +30,27 @@ from catalog.visibility.fates import Fates, ToldCorrection
 Facts = Mapping[str, Fact]
 
 
-def published_copy(site: Path) -> Database:
-    """The public copy that a published site was made from.
+@contextmanager
+def published_copy(site: Path) -> Iterator[Database]:
+    """The public copy that a published site was made from: in a zip file, or plain, as sites had it until 2026-11.
 
     Raises  BuildRefused where it is missing or damaged.
     """
-    if not as_published(site / "data", DATABASE):
+    data = site / "data"
+    name = next((name for name in (PACKED_DATABASE, DATABASE) if as_published(data, name)), None)
+    if name is None:
         raise BuildRefused(
-            f"The published site in {site} cannot be compared with: data/{DATABASE} is not as it was published, by "
-            f"the SHA-256 in data/{CHECKSUMS}. Put the folder back as it was published, from a copy or from the server."
+            f"The published site in {site} cannot be compared with: data/{PACKED_DATABASE} is not as it was published, "
+            f"by the SHA-256 in data/{CHECKSUMS}. Put the folder back as it was published, from a copy or from the server."
         )
-    try:
-        return open_catalog(site / "data" / DATABASE, readonly=True)
-    except CatalogUnusable as failure:
-        raise BuildRefused(f"The published site in {site} cannot be compared with: {failure}") from failure
+    with TemporaryDirectory(prefix="likeloss-") as folder:
+        try:
+            path = unzip(data / name, Path(folder)) if name == PACKED_DATABASE else data / name
+            copy = open_catalog(path, readonly=True)
+        except CatalogUnusable as failure:
+            raise BuildRefused(f"The published site in {site} cannot be compared with: {failure}") from failure
+        with closing(copy):
+            yield copy
 
 
 @dataclass(frozen=True)

@@ -116,7 +116,7 @@ def changes_from(
         )
     since = datetime.fromisoformat(old.as_of).astimezone(UTC)
     with (
-        closing(published_copy(published)) as was,
+        published_copy(published) as was,
         closing(public_copy(catalog, as_of=since)) as would,
     ):
         rows = Rows(

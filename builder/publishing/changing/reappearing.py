@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import closing
 from pathlib import Path
 
 from sqlite_utils import Database
@@ -30,7 +29,7 @@ def reappearing(site: Path, copy: Database, fates: Fates, secret: Sought) -> lis
     secret  what may not be public now
     Raises  BuildRefused: the folder's data cannot be read.
     """
-    with closing(published_copy(site)) as old:
+    with published_copy(site) as old:
         was, now = queries.facts(old), queries.facts(copy)
         reasons = list(_of_rows(was, now, fates))
         reasons += _of_notes(old, copy, was)

@@ -132,18 +132,22 @@ def _leaks_of(path: Path, name: str, sought: Sought) -> Iterator[Leak]:
     if kind in PICTURES:
         yield from _in_picture(name, content)
     elif kind in DATABASES:
-        for text in _database_texts(path):
-            yield from _in_text(name, text, sought)
+        yield from _in_database(name, content, sought)
+        return
     elif kind == ZIP:
         for member, held in members_of(path):
-            yield from _in_text(name, f"{member}\n{held.decode('utf-8', errors='replace')}", sought)
+            if Path(member).suffix.lower() in DATABASES:
+                yield from _in_text(name, member, sought)
+                yield from _in_database(name, held, sought)
+            else:
+                yield from _in_text(name, f"{member}\n{held.decode('utf-8', errors='replace')}", sought)
         return
     else:
         # The face is the program's own, and packed letters spell any short name somewhere.
         text = face.without_rules(content.decode("utf-8", errors="replace"))
         yield from _in_text(name, opened(text) if kind == ".js" else text, sought)
         return
-    # Bytes of unknown form, too: an unused page of a database, or data after the end of a picture.
+    # Bytes of unknown form, too: what stands after the end of a picture.
     yield from _in_text(name, content.decode("utf-8", errors="replace"), sought, patterns=())
 
 
@@ -173,9 +177,17 @@ def _around(text: str, match: re.Match[str]) -> str:
     return f"{'…' if start else ''}{shown}{'…' if end < len(text) else ''}"
 
 
-def _database_texts(path: Path) -> Iterator[str]:
+def _in_database(name: str, content: bytes, sought: Sought) -> Iterator[Leak]:
+    for text in _database_texts(content):
+        yield from _in_text(name, text, sought)
+    # Bytes of unknown form, too: a page that is not used.
+    yield from _in_text(name, content.decode("utf-8", errors="replace"), sought, patterns=())
+
+
+def _database_texts(content: bytes) -> Iterator[str]:
     """Every text of a database: its schema, and each table's rows, one text per column."""
-    with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as db:
+    with closing(sqlite3.connect(":memory:")) as db:
+        db.deserialize(content)
         schema = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'table' ORDER BY name").fetchall()
         yield "\n".join(sql or "" for _, sql in schema)
         for table, _ in schema:

@@ -97,7 +97,7 @@ def _resource(file: Written, columns: Sequence[str] | None, in_part: frozenset[s
     }
     if kind == "zip":  # a pattern of the same source, "compression of resources"
         resource |= {"format": file.name.split(".")[-2], "compression": kind}
-    if kind != "db":
+    if resource["format"] != "db":
         resource["encoding"] = "utf-8"
     if columns is not None:
         comma = "semicolon" in file.name

@@ -3,30 +3,30 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-from builder import addresses, wording
+from builder import wording
 from builder.pages.contents import Contents
 from builder.pages.data import CHECKSUMS, Download
 from builder.publishing.files.datapackage import NAME as PACKAGE
 from builder.publishing.files.datapackage import Written, data_package
 from builder.publishing.files.device_rows import CELLS, IN_PART, RUNS, columns_of, heads, left_out
 from builder.publishing.files.longrun_table import longrun_rows, longrun_table
-from builder.publishing.files.packing import SUFFIX, zipped
+from builder.publishing.files.packing import SUFFIX, zip_database, zipped
 from builder.publishing.files.table_texts import csv_head, csv_rows, json_text
 
-_SAME = "The same with decimal commas, semicolons between"
+_SAME = "The same with decimal commas, semicolons between, in a zip file"
+_WHOLE = "The whole public copy as one SQLite file, in a zip file; its views are named below"
 _WHAT = {
     "runs.csv": "Every run as it was entered, decimal point, commas between",
-    "runs-semicolon.csv": _SAME,
+    "runs-semicolon.csv.zip": _SAME,
     "runs.json.zip": "The same as JSON, full precision, in a zip file",
     "cells.csv": "Every cell, in the digits of the pages",
-    "cells-semicolon.csv": _SAME,
+    "cells-semicolon.csv.zip": _SAME,
     "cells.json.zip": "Every cell as JSON, full precision, in a zip file",
     "longruns.csv": "Every run over hours, in the digits of the pages",
-    "longruns-semicolon.csv": _SAME,
+    "longruns-semicolon.csv.zip": _SAME,
     "longruns.json.zip": "Every run over hours as JSON, hour by hour, in a zip file",
 }
 
@@ -39,10 +39,11 @@ def write_downloads(
     rows: Sequence[Mapping[str, bytes]],
     more: Mapping[str, tuple[str, bytes]],
 ) -> list[Download]:
-    """Write every download except the database, which is in *folder* already, and the checksums of all.
+    """Write every download, and the checksums of all.
 
-    rows  of each device what each download has of it, by the download's name, and what is IN_PART (device_rows.py)
-    more  further files: name -> what it holds, and its bytes
+    database  in *folder*: it goes into a zip file, and nowhere else is it left
+    rows      of each device what each download has of it, by the download's name, and what is IN_PART (device_rows.py)
+    more      further files: name -> what it holds, and its bytes
     """
     without = left_out(contents.results)
     first = heads(without)
@@ -51,39 +52,35 @@ def write_downloads(
     texts: dict[str, Iterable[bytes]] = {}
     for name in _WHAT:
         plain = name.removesuffix(SUFFIX)
+        whole: Iterable[bytes]
         parts = [of_device[plain] for of_device in rows if plain in of_device]
-        if name in first:
-            texts[name] = [first[name], *parts]
+        if plain in first:
+            whole = [first[plain], *parts]
         elif name.startswith((RUNS, CELLS)):
-            texts[name] = [zipped(plain, json_text(head, parts))]
+            whole = json_text(head, parts)
+        else:
+            continue
+        texts[name] = whole if plain == name else [zipped(plain, whole)]
     if long := contents.results.longrun_results:
         table = longrun_table(long)
         columns["longruns"] = list(table)
         lines = zip(csv_head(table), csv_rows(table), strict=True)
-        texts["longruns.csv"], texts["longruns-semicolon.csv"] = lines
+        texts["longruns.csv"], twin = lines
+        texts["longruns-semicolon.csv.zip"] = [zipped("longruns-semicolon.csv", twin)]
         texts["longruns.json.zip"] = [zipped("longruns.json", json_text(head, [longrun_rows(long)]))]
     files = [_written(folder, name, _WHAT[name], parts) for name, parts in texts.items()]
     files += [_written(folder, name, what, [content]) for name, (what, content) in more.items()]
-    whole = _read(database, "The whole public copy as one SQLite file; its views are named below")
-    tables = {f"{name}{twin}.csv": names for name, names in columns.items() for twin in ("", "-semicolon")}
+    copy = _read(zip_database(database), _WHOLE)
+    database.unlink()
+    tables = {f"{name}{twin}": names for name, names in columns.items() for twin in (".csv", "-semicolon.csv.zip")}
     in_part = frozenset(name for of_device in rows for name in of_device[IN_PART].decode().split())
-    package = data_package(contents.site, [*files, whole], tables, in_part=in_part)
+    package = data_package(contents.site, [*files, copy], tables, in_part=in_part)
     files.append(_written(folder, PACKAGE, "What these files are, for programs: a Data Package descriptor", [package]))
-    sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*files, whole], key=lambda file: file.name))
+    sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*files, copy], key=lambda file: file.name))
     (folder / CHECKSUMS).write_text(sums, encoding="utf-8")
     return [
         Download(file.name, file.what, f"{wording.number(file.size / 1000, 0)} kB", file.sha256)
-        for file in [*files, whole]
-    ]
-
-
-def former_downloads(addresses_before: Iterable[str], names: Sequence[str]) -> list[tuple[str, bytes]]:
-    """What lies where an earlier build had a download plainly that is packed now: which one is meant, for programs."""
-    packed = {addresses.download(name.removesuffix(SUFFIX)): name for name in names if name.endswith(SUFFIX)}
-    return [
-        (address, (json.dumps({"moved_to": packed[address]}, indent=1) + "\n").encode())
-        for address in addresses_before
-        if address in packed
+        for file in [*files, copy]
     ]
 
 

@@ -32,9 +32,10 @@ from builder.publishing.checking.walking import entries_below
 from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
 from builder.publishing.files.database import database_in
 from builder.publishing.files.dictionary import dictionary
-from builder.publishing.files.downloads import former_downloads, write_downloads
+from builder.publishing.files.downloads import write_downloads
 from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.linking import Stage
+from builder.publishing.files.packing import pointers
 from builder.publishing.files.pictures import write_pictures
 from builder.publishing.files.preview_images import preview_image
 from builder.publishing.files.script_data import DataTask, data_tasks, rows_tasks
@@ -120,7 +121,7 @@ def compose_site(
     rows = [dict(made.files) for made in making.made(rows_tasks(contents.catalogue, contents.results))]
     downloads = write_downloads(contents, database, database.parent, rows=rows, more=more)
     pages = _pages(site, making, contents, (downloads, meanings), dated, formerly, moved)
-    for address, content in former_downloads(moved, [download.name for download in downloads]):
+    for address, content in pointers(moved, files_below(stage) if moved else ()):
         site.write(address, content)
     for asset in machine_files(contents, {page.address: page.newest for page in pages if page.indexed}):
         site.write(asset.address, asset.content)

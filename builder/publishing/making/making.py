@@ -8,6 +8,7 @@ from __future__ import annotations
 import ctypes
 import gc
 import os
+import posixpath
 import signal
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -37,6 +38,7 @@ from builder.pages.rendering import compile_all, page_templates, render
 from builder.pages.review import ReviewPage
 from builder.publishing.checking.links import page_links
 from builder.publishing.files.assets import Asset
+from builder.publishing.files.packing import SUFFIX, zipped
 from builder.publishing.files.script_data import DataTask
 from builder.publishing.files.scripts import data_script
 from builder.publishing.files.stills import source_stamp
@@ -240,8 +242,9 @@ def _beside(page: Page) -> list[tuple[str, bytes]]:
     """The specification of each chart of a page, and the rows it had no room for."""
     files: list[tuple[str, bytes]] = []
     for drawing in (drawing for drawing in page.drawings if not drawing.borrowed):
-        key, spec = drawing.figure.key, drawing.figure.spec
-        files.append((addresses.specification(key), orjson.dumps(spec, option=orjson.OPT_SORT_KEYS)))
+        here, spec = addresses.specification(drawing.figure.key), drawing.figure.spec
+        text = orjson.dumps(spec, option=orjson.OPT_SORT_KEYS)
+        files.append((here, zipped(posixpath.basename(here).removesuffix(SUFFIX), [text])))
     return files + [(asset.address, asset.content) for asset in row_data(rests_of(page))]
 
 

@@ -14,6 +14,7 @@ import pytest
 from builder.charts.drawer import draw
 from builder.charts.figures import bare
 from tests.builder.charts.rasters import alike, apart, both, measures, points, reference
+from tests.downloads import specification_of
 
 MOST_SHADES = 64
 SOME_SHADES, MOST_POINTS = 32, 400
@@ -42,12 +43,12 @@ def test_charts_agree(request, name, layout):
 
 def test_charts_of_the_demo_agree(demo_site):
     kinds = {}
-    for path in sorted((demo_site / "figures").glob("*.json")):
+    for path in sorted((demo_site / "figures").glob("*.json.zip")):
         kinds.setdefault(path.name.split("~")[0], []).append(path)
     assert len(kinds) >= 6
     for kind, paths in kinds.items():
         for path in (paths[0], paths[len(paths) // 2], paths[-1]):
-            assert agree(*both(json.loads(path.read_text(encoding="utf-8")))), (kind, path.name)
+            assert agree(*both(specification_of(path))), (kind, path.name)
 
 
 def planted(spec, name):

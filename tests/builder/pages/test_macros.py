@@ -60,7 +60,7 @@ def test_every_macro_file_is_tested_here(path):
 
 
 def test_the_picture_of_all_devices_leads_to_all_of_them(macro):
-    html = macro("overview", "overview", Drawing(FIGURE, "s.json"), "<svg>", Link("All <400>", "x.html"))
+    html = macro("overview", "overview", Drawing(FIGURE, "s.json.zip"), "<svg>", Link("All <400>", "x.html"))
     assert '<a href="x.html">All &lt;400&gt;</a>' in html
     assert "How does A&lt;b fade?" in html
 
@@ -140,17 +140,17 @@ def test_table_rows_must_be_as_long_as_the_headings():
 
 
 def test_figure_shows_question_picture_notes_table_and_specification(macro):
-    html = macro("figures", "figure", Drawing(FIGURE, "figures/x.json"), "THE PICTURE")
+    html = macro("figures", "figure", Drawing(FIGURE, "figures/x.json.zip"), "THE PICTURE")
     assert "<figcaption>How does A&lt;b fade?</figcaption>" in html
     assert "THE PICTURE" in html
     assert "<li>n = 3, A&lt;b</li>" in html
     assert '<th scope="row" class="number">50</th><td class="number">≥ 900</td>' in html
-    assert 'href="figures/x.json"' in html
+    assert 'href="figures/x.json.zip"' in html
     assert "A<b" not in html
 
 
 def test_figure_with_a_table_of_the_page_adds_none(macro):
-    html = macro("figures", "figure", Drawing(replace(FIGURE, notes=()), "x.json", own_table=True), "")
+    html = macro("figures", "figure", Drawing(replace(FIGURE, notes=()), "x.json.zip", own_table=True), "")
     assert "<table>" not in html
     assert "chart-notes" not in html
 

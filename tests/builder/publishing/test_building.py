@@ -32,7 +32,7 @@ def test_report_counts_what_was_written(demo_report_and_site):
     report, site = demo_report_and_site
     pages = [path for path in site.rglob("*.html") if path.parent.name != "figures"]  # there each chart stands alone
     assert report.pages == len(pages)
-    assert report.charts == len(list((site / "figures").glob("*.json")))
+    assert report.charts == len(list((site / "figures").glob("*.json.zip")))
     assert report.files == len(contents(site))
 
 

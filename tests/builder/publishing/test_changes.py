@@ -206,13 +206,13 @@ def test_the_instant_of_a_record_is_that_of_the_descriptor_or_of_an_older_record
 def test_a_published_copy_that_was_damaged_is_said(bench, tmp_path):
     site = tmp_path / "site"
     shutil.copytree(bench.site, site)
-    copy = site / "data" / "likeloss.db"
+    copy = site / "data" / "likeloss.db.zip"
     content = bytearray(copy.read_bytes())
     content[-100] ^= 1
     copy.write_bytes(content)
     for damage in (lambda: None, copy.unlink):
         damage()
-        with pytest.raises(BuildRefused, match=r"likeloss\.db is not as it was published"):
+        with pytest.raises(BuildRefused, match=r"likeloss\.db\.zip is not as it was published"):
             changes_since(bench.catalog, site, as_of=LATER)
 
 

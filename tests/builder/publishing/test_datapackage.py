@@ -9,7 +9,9 @@ import pytest
 from frictionless import Package, validate
 
 from builder.publishing.files.datapackage import package_name
+from builder.publishing.files.packing import zipped
 from builder.publishing.files.views import VIEWS
+from tests.downloads import database_of, json_text_of
 
 
 @pytest.fixture(scope="module", params=["small_site", "demo_site"])
@@ -27,8 +29,9 @@ def test_public_validator_accepts_it_and_every_table(site):
 def test_validator_would_find_a_wrong_cell(small_site, tmp_path):
     for path in (small_site / "data").iterdir():
         (tmp_path / path.name).write_bytes(path.read_bytes())
-    damaged = (tmp_path / "runs-semicolon.csv").read_text(encoding="utf-8").replace(";1;", ";one;", 1)
-    (tmp_path / "runs-semicolon.csv").write_text(damaged, encoding="utf-8", newline="")
+    twin = tmp_path / "runs-semicolon.csv.zip"
+    assert json_text_of(twin).count(";1;")
+    twin.write_bytes(zipped("runs-semicolon.csv", [json_text_of(twin).replace(";1;", ";one;", 1).encode()]))
     assert not validate(str(tmp_path / "datapackage.json")).valid
 
 
@@ -37,7 +40,7 @@ def test_both_twins_hold_the_same_numbers(small_site):
     for name in ("runs", "cells"):
         plain, twin = (
             [row.to_dict() for row in package.get_resource(resource).read_rows()]
-            for resource in (f"{name}-csv", f"{name}-semicolon-csv")
+            for resource in (f"{name}-csv", f"{name}-semicolon-csv-zip")
         )
         assert plain == twin
         assert len(plain) > 10
@@ -74,8 +77,8 @@ def test_any_title_gives_a_proper_name(title, name):
 
 
 @pytest.mark.parametrize("name", VIEWS)
-def test_view_has_the_columns_that_are_documented(name, small_site):
-    with sqlite3.connect(f"file:{small_site / 'data' / 'likeloss.db'}?mode=ro", uri=True) as db:
+def test_view_has_the_columns_that_are_documented(name, small_site, tmp_path):
+    with sqlite3.connect(database_of(small_site, tmp_path)) as db:
         found = db.execute(f"SELECT * FROM {name}")
         assert [column[0] for column in found.description] == [column.name for column in VIEWS[name].columns]
         assert found.fetchone() is not None
@@ -85,8 +88,8 @@ def test_view_has_the_columns_that_are_documented(name, small_site):
         assert column.name in text
 
 
-def test_views_say_what_the_tables_say(demo_site):
-    with sqlite3.connect(f"file:{demo_site / 'data' / 'likeloss.db'}?mode=ro", uri=True) as db:
+def test_views_say_what_the_tables_say(demo_site, tmp_path):
+    with sqlite3.connect(database_of(demo_site, tmp_path)) as db:
         assert (
             db.execute("SELECT count(*) FROM view_run").fetchone() == db.execute("SELECT count(*) FROM run").fetchone()
         )

@@ -2,6 +2,7 @@
 
 import csv
 import hashlib
+import io
 import re
 import sqlite3
 import statistics
@@ -10,12 +11,12 @@ from contextlib import closing
 
 from builder import wording
 from tests.builder.publishing.publishing_bench import Bench, batch, runs
-from tests.downloads import json_of, json_text_of
+from tests.downloads import database_of, json_of, json_text_of
 
 
 def rows(path, separator=","):
-    with path.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file, delimiter=separator))
+    text = path.read_bytes().decode() if path.suffix == ".csv" else json_text_of(path)
+    return list(csv.DictReader(io.StringIO(text, newline=""), delimiter=separator))
 
 
 def test_checksums_are_those_of_the_files(small_site):
@@ -41,7 +42,7 @@ def test_reloaded_cells_give_the_digits_of_the_page(small_site):
 def test_semicolon_twin_holds_the_same_with_decimal_commas(small_site):
     for name in ("runs", "cells"):
         plain = rows(small_site / "data" / f"{name}.csv")
-        twin = rows(small_site / "data" / f"{name}-semicolon.csv", ";")
+        twin = rows(small_site / "data" / f"{name}-semicolon.csv.zip", ";")
         assert len(plain) == len(twin) > 0
         numbers = [(a[column], b[column]) for a, b in zip(plain, twin, strict=True) for column in a if "_db" in column]
         assert all(b == a.replace(".", ",") for a, b in numbers)
@@ -82,16 +83,16 @@ def test_json_means_are_those_of_the_runs_in_full_precision(demo_site):
     assert any(round(c["mean"], 1) != c["mean"] for c in cells)
 
 
-def test_database_opens_and_names_no_hidden_device(demo_site):
-    db = sqlite3.connect(f"file:{demo_site / 'data' / 'likeloss.db'}?mode=ro", uri=True)
+def test_database_opens_and_names_no_hidden_device(demo_site, tmp_path):
+    db = sqlite3.connect(database_of(demo_site, tmp_path))
     assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     devices = {row[0] for row in db.execute("SELECT device_id FROM device")}
     assert devices == {p.name for p in (demo_site / "devices").iterdir() if p.is_dir()}
 
 
-def test_dictionary_names_every_column_of_the_database(demo_site):
+def test_dictionary_names_every_column_of_the_database(demo_site, tmp_path):
     page = (demo_site / "data" / "index.html").read_text()
-    db = sqlite3.connect(f"file:{demo_site / 'data' / 'likeloss.db'}?mode=ro", uri=True)
+    db = sqlite3.connect(database_of(demo_site, tmp_path))
     for (table,) in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'").fetchall():
         if db.execute(f"SELECT count(*) FROM {table}").fetchone()[0] == 0:
             continue
@@ -116,13 +117,13 @@ def test_no_row_has_a_number_of_this_copy_and_a_run_is_named_by_where_it_came_fr
     assert {row for _, _, row in named - entered} == {""}
 
 
-def test_every_finished_run_joins_its_cell_and_its_row_of_the_database(demo_site):
+def test_every_finished_run_joins_its_cell_and_its_row_of_the_database(demo_site, tmp_path):
     key = ("device", "unit", "firmware", "client", "driver", "session", "settings", "band", "width_mhz", "direction")
     key += ("protocol", "flows", "security", "spot")
     runs, cells = (json_of(demo_site, name)["rows"] for name in ("runs", "cells"))
     of_cells = {tuple(cell.get(name) for name in key) for cell in cells}
     assert {tuple(run.get(name) for name in key) for run in runs} == of_cells
-    with closing(sqlite3.connect(demo_site / "data" / "likeloss.db")) as db:
+    with closing(sqlite3.connect(database_of(demo_site, tmp_path))) as db:
         viewed = db.execute("SELECT batch_id, source_file, source_row, throughput_mbit_s FROM view_run").fetchall()
     given = [(run["batch_id"], run["source_file"], run["source_row"], run["throughput_mbit_s"]) for run in runs]
     assert sorted(viewed, key=repr) == sorted(given, key=repr)
@@ -141,7 +142,7 @@ def test_one_early_run_changes_the_rows_of_its_device_and_no_others(small_file, 
         assert all("quillmast-sill" in line for line in gone | new), name
 
 
-TABLES = [f"{table}{form}" for table in ("runs", "cells") for form in (".csv", "-semicolon.csv", ".json.zip")]
+TABLES = [f"{table}{form}" for table in ("runs", "cells") for form in (".csv", "-semicolon.csv.zip", ".json.zip")]
 
 
 def lines(path):

@@ -16,14 +16,14 @@ def site(request):
 
 
 def keys(site):
-    found = sorted(path.stem for path in (site / "figures").glob("*.json"))
+    found = sorted(path.name.removesuffix(".json.zip") for path in (site / "figures").glob("*.json.zip"))
     assert found
     return found
 
 
 def test_every_chart_has_its_picture(site):
     assert keys(site) == sorted(p.stem for p in (site / "figures").glob("*.svg"))
-    assert {p.suffix for p in (site / "figures").iterdir()} == {".json", ".svg"}
+    assert {p.suffix for p in (site / "figures").iterdir()} == {".zip", ".svg"}
 
 
 def test_a_picture_stands_alone(site):

@@ -4,7 +4,6 @@ The secrets are worked out from the catalogue by the scan's own way, so no fault
 """
 
 import io
-import shutil
 import sqlite3
 from datetime import UTC, datetime
 
@@ -14,12 +13,14 @@ from PIL import Image
 from builder.publishing.checking.leaks import leaks
 from builder.publishing.checking.own_words import own_words
 from builder.publishing.checking.secrets_sought import sought
+from builder.publishing.files.packing import zip_database
 from builder.shipped import templates_folder
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.visibility import full_copy, public_copy
 from tests.batches import PAGES, article, client, device, session, things
 from tests.builder.publishing.publishing_bench import EMBARGO, SECOND_BEFORE, Bench, batch, runs
+from tests.downloads import database_of
 
 DAY = "2025-09-01T12:00:00Z"
 THINGS = things(
@@ -187,11 +188,15 @@ def test_a_secret_in_a_page_or_a_copy_is_found(kind, clean, looking, tmp_path):
         assert [leak.file for leak in leaks(tmp_path, looking)][:1] == ["index.html"], text
     (tmp_path / "index.html").unlink()
     for text in SPELLED[kind]:
-        shutil.copy(clean / "data" / "likeloss.db", tmp_path / "likeloss.db")
+        database_of(clean, tmp_path)
         with sqlite3.connect(tmp_path / "likeloss.db") as db:
             db.execute("UPDATE batch SET title = ?", [text])
         db.close()
         assert [leak.file for leak in leaks(tmp_path, looking)][:1] == ["likeloss.db"], text
+        zip_database(tmp_path / "likeloss.db")
+        (tmp_path / "likeloss.db").unlink()
+        assert [leak.file for leak in leaks(tmp_path, looking)][:1] == ["likeloss.db.zip"], text
+        (tmp_path / "likeloss.db.zip").unlink()
 
 
 def test_a_copy_without_its_rules_is_full_of_them(catalog, looking, tmp_path):
@@ -205,7 +210,7 @@ def test_a_copy_without_its_rules_is_full_of_them(catalog, looking, tmp_path):
 
 
 def test_a_page_of_a_database_that_is_freed_is_looked_at(clean, looking, tmp_path):
-    shutil.copy(clean / "data" / "likeloss.db", tmp_path / "likeloss.db")
+    database_of(clean, tmp_path)
     db = sqlite3.connect(tmp_path / "likeloss.db")
     db.execute("PRAGMA secure_delete = OFF")
     db.execute("CREATE TABLE t (x TEXT)")
@@ -216,10 +221,12 @@ def test_a_page_of_a_database_that_is_freed_is_looked_at(clean, looking, tmp_pat
     assert db.execute("PRAGMA freelist_count").fetchone()[0] > 0
     db.close()
     assert [leak.file for leak in leaks(tmp_path, looking)] == ["likeloss.db"]
+    zip_database(tmp_path / "likeloss.db")
+    assert [leak.file for leak in leaks(tmp_path, looking)] == ["likeloss.db", "likeloss.db.zip"]
 
 
-def test_the_sqlite_download_has_no_freed_pages_and_no_counters(clean):
-    db = sqlite3.connect(clean / "data" / "likeloss.db")
+def test_the_sqlite_download_has_no_freed_pages_and_no_counters(clean, tmp_path):
+    db = sqlite3.connect(database_of(clean, tmp_path))
     assert db.execute("PRAGMA freelist_count").fetchone() == (0,)
     assert db.execute("SELECT count(*) FROM sqlite_schema WHERE name LIKE 'sqlite_s%'").fetchone() == (0,)
     for (table,) in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'").fetchall():

@@ -1,7 +1,10 @@
 """Links of earlier builds go on leading somewhere: short links, pairs no longer prepared, renamed devices."""
 
+import csv
 import json
 import re
+import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from urllib.parse import unquote
 
@@ -10,6 +13,7 @@ import pytest
 from builder import addresses
 from tests.batches import device, things
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
+from tests.downloads import unpacked
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
 
@@ -63,7 +67,7 @@ def test_links_of_earlier_builds_resolve_when_pairs_and_names_change(bench, tmp_
         for name in sorted(contents(bench.site))
         if name.startswith("figures/")
         and name.endswith(".svg")
-        and not (bench.site / name).with_suffix(".json").exists()
+        and not (bench.site / name).with_suffix(".json.zip").exists()
     ]
     assert pictures <= set(contents(bench.site))
     assert len(gone) == len(moved)  # each had one chart
@@ -111,16 +115,26 @@ def test_recipes_of_earlier_builds_lead_to_that_of_the_device(bench):
         assert not (bench.site / addresses.former_recipe("quillmast-vane", "nobody")).exists()
 
 
-def test_downloads_that_are_packed_now_say_so_at_their_address(bench):
+def test_what_is_packed_now_says_so_at_its_address(bench, tmp_path):
+    # Until 2026-11 it lay there plainly. Each pointer is of the kind that programs expect at the address.
     bench.publish(DAY)
-    assert not (bench.site / "data" / "runs.json").exists()
-    for name in ("runs.json", "other.json"):
-        (bench.site / "data" / name).write_text("{}", encoding="utf-8")
+    data, chart = bench.site / "data", min((bench.site / "figures").glob("*.json.zip")).with_suffix("")
+    former = [data / "runs.json", data / "cells-semicolon.csv", data / "likeloss.db", chart]
+    others = [data / "other.json", data / "other.db", chart.with_name("pair~of~nobody.json")]
+    assert not any(path.exists() for path in former)
+    plain = unpacked(data / "likeloss.db.zip", tmp_path).read_bytes()
+    for path in (*former, *others):
+        path.write_bytes(plain if path.suffix == ".db" else b"{}")
     for days in (1, 2):
         bench.publish(DAY + timedelta(days=days))
-        former = json.loads((bench.site / "data" / "runs.json").read_text(encoding="utf-8"))
-        assert former == {"moved_to": "runs.json.zip"}
-        assert not (bench.site / "data" / "other.json").exists()
+        for path in (data / "runs.json", chart):
+            assert json.loads(path.read_text(encoding="utf-8")) == {"moved_to": f"{path.name}.zip"}
+        with (data / "cells-semicolon.csv").open(encoding="utf-8", newline="") as file:
+            assert list(csv.reader(file, delimiter=";")) == [["moved_to"], ["cells-semicolon.csv.zip"]]
+        with closing(sqlite3.connect(data / "likeloss.db")) as db:
+            assert db.execute("SELECT * FROM moved_to").fetchall() == [("likeloss.db.zip",)]
+        assert all(path.with_name(f"{path.name}.zip").exists() for path in former)
+        assert not any(path.exists() for path in others)
 
 
 def test_what_became_hidden_again_leaves_no_address(bench):

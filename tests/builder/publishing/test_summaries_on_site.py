@@ -17,6 +17,7 @@ from builder.cli.program import main
 from builder.publishing.making.publishing import publish_site
 from catalog.entering import enter_batch
 from tests.batches import article, batch_at, batch_toml, client, device, session
+from tests.downloads import unpacked
 
 NOW = datetime(2025, 7, 1, 12, tzinfo=UTC)
 OLD, NEW, BARE = "tessarik-cairn", "tessarik-shale-2", "quillmast-dome"
@@ -147,7 +148,7 @@ def test_verbs_say_so_in_words(ask):
     assert "(no spread noted, no interval) (summaries: mean of 5)" in ask("reach", BARE, "--at", "300")
 
 
-def test_downloads_carry_the_columns(made):
+def test_downloads_carry_the_columns(made, tmp_path):
     data = made / "site" / "data"
     runs = list(csv.DictReader(io.StringIO((data / "runs.csv").read_text(encoding="utf-8"))))
     first = next(row for row in runs if row["device"] == OLD)
@@ -174,6 +175,6 @@ def test_downloads_carry_the_columns(made):
         "number",
         "string",
     ]
-    with closing(sqlite3.connect(data / "likeloss.db")) as db:
+    with closing(sqlite3.connect(unpacked(data / "likeloss.db.zip", tmp_path))) as db:
         seen = db.execute("SELECT count(*), sum(of_runs) FROM view_run WHERE statistic IS NOT NULL").fetchone()
     assert seen == (6, 24)
