@@ -1,6 +1,8 @@
 """Downloads of a built site, read as a reader's program would."""
 
+import base64
 import json
+import zlib
 from pathlib import Path
 from zipfile import ZipFile
 
@@ -27,6 +29,12 @@ def database_of(site, folder):
 def specification_of(path):
     """The Vega-Lite specification in a packed file of it."""
     return json.loads(json_text_of(path))
+
+
+def script_value(content):
+    """The value that a script of data hands over."""
+    value = json.loads(content[content.index(b" = ") + 3 : -2])
+    return json.loads(zlib.decompress(base64.b64decode(value))) if isinstance(value, str) else value
 
 
 def json_of(site, name):

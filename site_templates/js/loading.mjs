@@ -18,12 +18,16 @@ export function loadScript(src) {
   return asked.get(address)
 }
 
-// src: where the script lies; key: what it hands its value over under.
+// src: where the script lies; key: what it hands its value over under, which is packed where it is long.
 export function loadData(src, key) {
-  return loadScript(src).then(() => window.likelossData[key])
+  return loadScript(src).then(() => {
+    const data = window.likelossData
+    if (typeof data[key] === "string") data[key] = unpacked(data[key]) // once, whoever asks how often
+    return data[key]
+  })
 }
 
-// The value that the build packed (builder/charts/rendering.py: zlib, as base64).
+// The value that the build packed (builder/publishing/files/scripts.py, builder/charts/rendering.py: zlib, as base64).
 export async function unpacked(text) {
   const bytes = Uint8Array.from(atob(text), letter => letter.charCodeAt(0))
   return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"))).json()

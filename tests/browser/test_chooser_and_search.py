@@ -12,6 +12,7 @@ from selenium.webdriver.common.keys import Keys
 
 from builder.cli import main
 from tests.browser.watching import complaints, opened, patient, requests_outside
+from tests.downloads import script_value
 
 
 def part(driver, name):
@@ -124,7 +125,7 @@ def test_pairs_of_a_choice_are_light(demo_site):
     # devices a file holds at most some two hundred pairs.
     files = {p.stem: p.read_bytes() for p in (demo_site / "scripts" / "pairs").glob("*.js")}
     words = len(gzip.compress(files.pop("words"), mtime=0))
-    pairs = {name: len(json.loads(text[text.index(b" = ") + 3 : -2])["a"]) for name, text in files.items()}
+    pairs = {name: len(script_value(text)["a"]) for name, text in files.items()}
     each = max(len(gzip.compress(text, mtime=0)) / pairs[name] for name, text in files.items() if pairs[name] > 20)
     assert words + 6 * 200 * each < 150_000
 
@@ -181,9 +182,8 @@ def test_no_match_proposes_topics(browser, demo_site):
 def test_everything_that_can_be_found_is_there(demo_site):
     # A link of the search is made by a script, so the build's own check of links does not see it.
     data = {
-        path.name: json.loads(text[text.index(" = ") + 3 : -2])
+        path.name: script_value(path.read_bytes())
         for path in (demo_site / "scripts" / "search.js", demo_site / "scripts" / "search-articles.js")
-        for text in [path.read_text(encoding="utf-8")]
     }
     index = data["search.js"]
     targets = [entry[1] for entry in (*index["entries"], *data["search-articles.js"])]
@@ -208,8 +208,7 @@ def test_search_is_light(demo_site):
     def packed(value):
         return len(gzip.compress(json.dumps(value, separators=(",", ":")).encode(), mtime=0))
 
-    text = (demo_site / "scripts" / "search.js").read_text(encoding="utf-8")
-    index = json.loads(text[text.index(" = ") + 3 : -2])
+    index = script_value((demo_site / "scripts" / "search.js").read_bytes())
     each = packed([index["devices"], index["pairs"]]) / len(index["devices"])
     sizes = [len(gzip.compress(path.read_bytes(), mtime=0)) for path in (demo_site / "scripts" / "sizes").glob("*.js")]
     articles = len(gzip.compress((demo_site / "scripts" / "search-articles.js").read_bytes(), mtime=0))

@@ -11,6 +11,7 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.print_page_options import PrintOptions
 
 from tests.browser.watching import complaints, opened, patient, requests_outside
+from tests.downloads import script_value
 
 # Sources: ISO 216 (A4), ANSI/ASME Y14.1 (Letter). [cm]
 PAPERS = {"A4": (21.0, 29.7), "Letter": (21.59, 27.94)}
@@ -20,7 +21,7 @@ def shortlist(driver, site, count):
     """The chooser with the devices that there is most to say of."""
     cards: dict[str, list[list[str]]] = {}
     for path in (site / "scripts" / "cards").glob("*.js"):
-        cards |= json.loads(path.read_text(encoding="utf-8").split(" = ", 1)[1].removesuffix(";\n"))
+        cards |= script_value(path.read_bytes())
     ids = sorted(cards, key=lambda device: (-len(json.dumps(cards[device])), device))[:count]
     driver.get("about:blank")
     opened(driver, site / "chooser" / "index.html", width=1280, fragment=f"devices={'+'.join(ids)}")

@@ -14,11 +14,13 @@ from builder.pages.contents import compose
 from builder.pages.my_room import room_groups
 from builder.pages.prices import YEARS
 from builder.pairs.pairing import line_of
+from builder.publishing.checking.packed import opened
 from builder.publishing.files.room_data import beside_rooms, room_data
 from builder.publishing.files.scripts import data_script, in_order, page_scripts, site_script
 from builder.shipped import templates_folder
 from builder.windows.line_points import line_point
 from catalog.errors import BuildRefused
+from tests.downloads import script_value
 
 HERE = Path(__file__).parent
 
@@ -150,3 +152,22 @@ def test_data_cannot_leave_its_script(node, tmp_path):
     )
     told = subprocess.run([node, str(tmp_path / "data.cjs")], capture_output=True, text=True, check=True)
     assert json.loads(told.stdout) == {"likelossData": {"x/y": value}}
+
+
+def test_much_data_is_packed_and_read_by_the_pages(node, tmp_path):
+    value = {"name": "</script>é€", "rows": [[n, n * n % 97] for n in range(600)]}
+    packed, plain = data_script("x/y", value), data_script("x/y", value, pack=False)
+    assert len(packed) < 0.6 * len(plain)
+    assert script_value(packed) == script_value(plain) == value
+    assert json.loads(opened(packed.decode()).partition(" = ")[2].strip().removesuffix(";")) == value
+    # A page would run the script at its element; here it has run already.
+    loading = (templates_folder() / "js" / "loading.mjs").as_uri()
+    (tmp_path / "read.mjs").write_bytes(
+        b"globalThis.window = globalThis;\n" + packed + b"globalThis.document = { head: { append: s => s.run() },"
+        b" createElement: () => ({ addEventListener(on, run) { if (on === 'load') this.run = run } }) };\n"
+        b"const { loadData } = await import('" + loading.encode() + b"');\n"
+        b"const twice = [await loadData('a.js', 'x/y'), await loadData('a.js', 'x/y')];\n"
+        b"process.stdout.write(JSON.stringify([twice[0] === twice[1], twice[0]]))"
+    )
+    run = subprocess.run([node, str(tmp_path / "read.mjs")], capture_output=True, text=True, check=True)
+    assert json.loads(run.stdout) == [True, value]

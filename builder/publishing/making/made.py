@@ -78,7 +78,9 @@ def shared_files(every: Iterable[Made]) -> list[Asset]:
     for made in every:
         for key, name, text in made.parts:
             parts[key][name] = text
-    return [Asset(addresses.script_data(key), data_script(key, named)) for key, named in sorted(parts.items())]
+    return [
+        Asset(addresses.script_data(key), data_script(key, named, pack=False)) for key, named in sorted(parts.items())
+    ]
 
 
 def _page(about: dict[str, Any]) -> MadePage:

@@ -1,7 +1,6 @@
 """Links to a figure as it was published (D06): the old value with a notice and the way on; none after a withdrawal."""
 
 import html
-import json
 import re
 from datetime import UTC, datetime, timedelta
 
@@ -10,6 +9,7 @@ import pytest
 from builder import addresses
 from builder.publishing.changing.figures import read_record
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
+from tests.downloads import script_value
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
 SINCE = "2025-09-20T12:00:00Z"
@@ -118,8 +118,7 @@ def test_a_value_that_was_corrected_and_then_withdrawn_is_gone_from_every_dated_
 
 def searched(bench):
     """The names of the figures of former days that the search knows."""
-    text = (bench.site / "scripts" / "search.js").read_text(encoding="utf-8")
-    index = json.loads(text[text.index(" = ") + 3 : -2])
+    index = script_value((bench.site / "scripts" / "search.js").read_bytes())
     return " ".join(name for kind, _, name, _, _ in index["entries"] if kind == "figure as published")
 
 
