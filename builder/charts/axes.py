@@ -9,7 +9,7 @@ from typing import Any
 
 from builder.charts.grammar import NotDrawn, Plot, must, only
 from builder.charts.lettering import Lettering, lettered, look_of_letters, round_half_up
-from builder.charts.pieces import Box, Look, Paint, Piece, around, number
+from builder.charts.pieces import Box, Look, Paint, Piece, around, number, straight
 from builder.charts.scales import EXPRESSIONS, FORMATS, Scale, by_step, tick_count, ticks
 
 # Of the settings for all axes of a specification, and of an axis itself.
@@ -95,10 +95,10 @@ class _Axis:
         """A line away from the axis, at a place along it. [px]"""
         along, start, end = along + CRISP, start + CRISP, end + CRISP
         if self.across:
-            place = f'transform="translate({number(along)},{number(start)})" x2="0" y2="{number(end - start)}"'
-            return Piece("line", place, look, Box(along, min(start, end), along, max(start, end)).grown(CRISP))
-        place = f'transform="translate({number(start)},{number(along)})" x2="{number(end - start)}" y2="0"'
-        return Piece("line", place, look, Box(min(start, end), along, max(start, end), along).grown(CRISP))
+            place = straight(along, start, 0, end - start)
+            return Piece("path", place, look, Box(along, min(start, end), along, max(start, end)).grown(CRISP))
+        place = straight(start, along, end - start, 0)
+        return Piece("path", place, look, Box(min(start, end), along, max(start, end), along).grown(CRISP))
 
 
 def axis(

@@ -1,17 +1,21 @@
 """Bench Sans, the face that figures and charts are set in: its files, and how wide a text is in it.
 
-The files of `site_templates/vendor/bench-sans` are the only source: the site's style sheet and pictures that stand
-alone carry their bytes, text is measured by their own advances, and the renderer of stills is given them unpacked.
+The files of `site_templates/vendor/bench-sans` are the only source: the site's style sheet carries their bytes, pictures
+that stand alone what they need of them, text is measured by their own advances, and the renderer of stills is given them
+unpacked.
 """
 
 from __future__ import annotations
 
 import base64
+import re
 from collections import defaultdict
-from functools import cache
+from functools import cache, lru_cache
+from html import unescape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from builder.charts.cut_face import Parts, cut, parts_of
 from builder.shipped import templates_folder
 
 if TYPE_CHECKING:
@@ -22,10 +26,8 @@ FOLDER = "bench-sans"
 LICENCE = "LICENSE.txt"
 FILES = {400: "bench-sans-regular.woff2", 700: "bench-sans-bold.woff2"}  # by weight
 
-# What nearly all charts are written in, and the same face cut down to it. A picture with other letters carries the whole
-# face: cutting it down for one picture takes longer than drawing a hundred.
-USUAL_FILES = {400: "bench-sans-regular-usual.woff2", 700: "bench-sans-bold-usual.woff2"}
-USUAL = frozenset(map(chr, range(0x20, 0x7F))) | frozenset("\n\u00a0−–—·×±²°≈≤≥→…†‘’“”")
+_TAGS = re.compile(r"<(/?)(g|text)\b([^>]*)>([^<]*)")  # of our drawings, which write ">" otherwise
+_BOLD = 'font-weight="bold"'
 
 # For a letter that the face lacks, which another one lends: wider than any letter of this one, in sizes of the text.
 _OTHER_LETTER = 1
@@ -41,14 +43,14 @@ def rules(templates: Path | None = None) -> str:
     return "".join(_rule((folder(templates) / name).read_bytes(), weight) for weight, name in FILES.items())
 
 
-def rules_for(texts: str) -> str:
-    """The rules for a picture by itself with these letters: half as heavy if all of them are usual ones."""
-    return _usual_rules() if USUAL.issuperset(texts) else _all_rules()
+def rules_for(drawn: str) -> str:
+    """The rules for a picture by itself: of each weight the letters that it sets in it."""
+    return "".join(_rule(_cut(letters, weight), weight) for weight, letters in _letters(drawn).items() if letters)
 
 
 def without_rules(text: str) -> str:
     """A text without the rules that this module gives, byte for byte."""
-    return text.replace(_all_rules(), "").replace(_usual_rules(), "")
+    return text.replace(_all_rules(), "").replace(rules_for(text), "") if "@font-face" in text else text
 
 
 def width(text: str, size: float, *, bold: bool = False) -> float:
@@ -70,9 +72,31 @@ def _all_rules() -> str:
     return rules()
 
 
+def _letters(drawn: str) -> dict[int, frozenset[str]]:
+    """By weight the letters of all texts of a picture."""
+    letters: dict[int, set[str]] = {weight: set() for weight in FILES}
+    bold = [False]  # of the groups around, and of none
+    for closing, tag, attributes, text in _TAGS.findall(drawn):
+        if tag == "g" and closing:
+            bold.pop()
+        elif not closing:
+            heavy = bold[-1] or _BOLD in attributes
+            if tag == "g":
+                bold.append(heavy)
+            else:
+                letters[700 if heavy else 400].update(unescape(text))
+    return {weight: frozenset(of_weight) for weight, of_weight in letters.items()}
+
+
+@lru_cache(maxsize=256)
+def _cut(letters: frozenset[str], weight: int) -> bytes:
+    return cut(_parts(weight), letters)
+
+
 @cache
-def _usual_rules() -> str:
-    return "".join(_rule((folder() / name).read_bytes(), weight) for weight, name in USUAL_FILES.items())
+def _parts(weight: int) -> Parts:
+    with _font(weight) as font:
+        return parts_of(font)
 
 
 def _rule(content: bytes, weight: int) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 from builder.charts.channels import Reading, Row, look, position, words
 from builder.charts.grammar import NotDrawn, Plot, must, only
 from builder.charts.lettering import Lettering, lettered, look_of_letters
-from builder.charts.pieces import Box, Look, Paint, Piece, number
+from builder.charts.pieces import Box, Look, Paint, Piece, number, straight
 from builder.charts.scales import Scale
 from builder.charts.symbols import symbol
 
@@ -175,8 +175,7 @@ def _rules(layer: Layer, rows: Sequence[Row], look_of: Callable[[Row], Look]) ->
     for row, x, y, x2, y2 in _boxes(layer, rows):
         attributes = look_of(row)
         box = Box(min(x, x2), min(y, y2), max(x, x2), max(y, y2)).grown(_edge(attributes))
-        place = f'transform="translate({number(x)},{number(y)})" x2="{number(x2 - x)}" y2="{number(y2 - y)}"'
-        yield row, Piece("line", place, attributes, box)
+        yield row, Piece("path", straight(x, y, x2 - x, y2 - y), attributes, box)
 
 
 def _spots(layer: Layer, rows: Sequence[Row]) -> Iterator[tuple[Row, float, float]]:
@@ -198,10 +197,13 @@ def _points(layer: Layer, rows: Sequence[Row], look_of: Callable[[Row], Look]) -
 
     shape, size = channel("shape", "circle"), channel("size", 30)
     for row, x, y in _spots(layer, rows):
-        attributes = look_of(row)
-        path, room = symbol(shape(row), float(size(row)))
-        place = f'transform="translate({number(x)},{number(y)})" d="{path}"'
-        yield row, Piece("path", place, attributes, room.moved(x, y).grown(_edge(attributes)))
+        attributes, kind = look_of(row), shape(row)
+        path, room = symbol(kind, float(size(row)))
+        if kind == "circle":
+            tag, place = "circle", f'cx="{number(x)}" cy="{number(y)}" r="{number(room.right)}"'
+        else:
+            tag, place = "path", f'transform="translate({number(x)},{number(y)})" d="{path}"'
+        yield row, Piece(tag, place, attributes, room.moved(x, y).grown(_edge(attributes)))
 
 
 def _texts(layer: Layer, rows: Sequence[Row], look_of: Callable[[Row], Look]) -> Drawn:

@@ -56,12 +56,24 @@ def number(value: float) -> str:
     return "0" if text == "-0" else text
 
 
+def straight(x: float, y: float, across: float, down: float) -> str:
+    """The place of a path from x, y that goes so far in a straight line. [px]"""
+    if not across or not down:
+        way = f"v{number(down)}" if down else f"h{number(across)}"
+    else:
+        way = f"l{number(across)},{number(down)}"
+    return f'd="M{number(x)},{number(y)}{way}"'
+
+
 def written(pieces: Sequence[Piece]) -> str:
     """Pieces of one mark; a group says what they all say alike. *opacity* stays, for a group's is laid over the whole."""
     if not pieces:
         return ""
     first, shared = pieces[0].look, {}
     if len(pieces) > 1:
+        if _is_line(first) and all(piece.look == first and _has_way(piece) for piece in pieces):
+            ways = "".join(piece.place.removeprefix('d="').removesuffix('"') for piece in pieces)
+            return f'<path d="{ways}"{_attributes(first)}/>'
         alike = set(first.items()).intersection(*(piece.look.items() for piece in pieces if piece.look is not first))
         shared = {name: value for name, value in first.items() if name != "opacity" and (name, value) in alike}
     elements: list[str] = []
@@ -73,6 +85,15 @@ def written(pieces: Sequence[Piece]) -> str:
         elements.append(_element(piece, attributes))
     inner = "".join(elements)
     return f"<g{_attributes(shared)}>{inner}</g>" if shared else inner
+
+
+def _is_line(look: Look) -> bool:
+    """Whether a path looks the same as a part of a longer one: of strokes that let nothing through, and nothing else."""
+    return "stroke" in look and not {"fill", "opacity", "stroke-opacity"} & look.keys()
+
+
+def _has_way(piece: Piece) -> bool:
+    return piece.place.startswith('d="') and not piece.href
 
 
 def _element(piece: Piece, attributes: str) -> str:

@@ -175,7 +175,7 @@ def painted(ground: Ground) -> Paint:
 
 def packed_to_zoom(figure: Figure) -> str:
     """`to_zoom` packed by zlib to a tenth, as base64: charts of several pages lie in one file."""
-    return base64.b64encode(zlib.compress(to_zoom(figure), 9)).decode()
+    return base64.b64encode(zlib.compress(to_zoom(figure))).decode()
 
 
 def to_zoom(figure: Figure) -> bytes:

@@ -68,7 +68,7 @@ def first_look(templates: Path) -> Look:
     with suppress(Exception):  # what is wrong with a template is told by the page that needs it
         look.environment.get_template("base.html")
         look.environment.get_template("pages/start.html")
-        rules_for("")
+        rules_for("<text>a</text>")
     return look
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from zipfile import ZipFile
 
 ZIP = ".zip"
-_PACKED = re.compile(r'"(e[FN][A-Za-z0-9+/]{20,}={0,2})"')  # zlib as base64 (charts/rendering.py, files/scripts.py)
+_PACKED = re.compile(r'"(e[FJN][A-Za-z0-9+/]{20,}={0,2})"')  # zlib as base64 (charts/rendering.py, files/scripts.py)
 
 
 def members_of(path: Path) -> Iterator[tuple[str, bytes]]:

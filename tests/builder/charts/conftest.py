@@ -367,6 +367,8 @@ def _marks(element: ElementTree.Element, x: float, y: float, inherited: dict[str
     at = (x, y)
     if element.tag == f"{SVG}text":
         at = x + float(element.get("x", 0)), y + float(element.get("y", 0))
+    elif element.tag == f"{SVG}circle":
+        at = x + float(element.attrib["cx"]), y + float(element.attrib["cy"])
     yield Element(element.tag.removeprefix(SVG), *at, element.text or "", attributes)
     for child in element:
         yield from _marks(child, x, y, {k: v for k, v in attributes.items() if k != "transform"})

@@ -151,7 +151,7 @@ def test_dots_and_intervals_lie_where_their_values_say(drawn):
     assert [dot["x"] for dot in spec["datasets"]["dots_first1"]] == [885, 925]
     marks = drawn(render_file(chart(*CATALOGUES["usual"])))
     # What may be first is in ink: the first colour says elsewhere that the tests can tell two apart.
-    paths = [m.x for m in marks if m.tag == "path" and m.attributes.get("fill") == TEXT.light]
+    paths = [m.x for m in marks if m.tag == "circle" and m.attributes.get("fill") == TEXT.light]
     zero = paths[0] - 885 / 1000 * plot
     assert paths[1] - zero == pytest.approx(925 / 1000 * plot, abs=0.05)
     assert spec["datasets"]["intervals_first1"] == [{"low": 845, "high": 925, "at": 79.0}]

@@ -32,8 +32,8 @@ def test_the_axis_has_its_unit(ranking):
 def test_dots_lie_where_their_values_say(ranking, drawn):
     # By hand: 0 to 1000 Mbit/s, the round number above 756.25 with its arrow's room, 801.6.
     wide = ranking.spec["width"]
-    paths = [m for m in drawn(render_file(ranking)) if m.tag == "path"]
-    dots = [m for m in paths if m.attributes.get("fill") == SERIES[0].light]
+    circles = [m for m in drawn(render_file(ranking)) if m.tag == "circle"]
+    dots = [m for m in circles if m.attributes.get("fill") == SERIES[0].light]
     zero = dots[0].x - 756.25 / 1000 * wide
     assert [dot.x - zero for dot in dots] == pytest.approx(
         [v / 1000 * wide for v in (756.25, 740, 562.5, 98.4)], abs=0.03
