@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from zipfile import ZipFile
 
 ROOT = Path(__file__).parents[2]
 MOST_BY_VEGA = 40  # it is slow
@@ -22,8 +23,8 @@ def drawing(site: Path) -> dict[str, float]:
     from builder.charts.drawer import draw
     from builder.charts.figures import bare
 
-    paths = sorted((site / "figures").glob("*.json"))
-    specs = [bare(json.loads(path.read_text(encoding="utf-8"))) for path in paths]
+    paths = sorted((site / "figures").glob("*.json.zip"))
+    specs = [bare(json.loads(ZipFile(path).read(path.name.removesuffix(".zip")))) for path in paths]
     few = specs[:: max(1, len(specs) // MOST_BY_VEGA)]
 
     def by_vega(spec: dict[str, Any]) -> None:

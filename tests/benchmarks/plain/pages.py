@@ -181,10 +181,12 @@ def write_downloads(tables: Mapping[str, pd.DataFrame], catalog: Path, folder: P
     import hashlib
     import json
     import sqlite3
+    from zipfile import ZIP_DEFLATED, ZipFile
 
     folder.mkdir(parents=True, exist_ok=True)
     frames = {"runs": tables["runs"], "cells": tables["cells"], "longruns": tables["nights"]}
-    for name in names:
+    for packed in names:
+        name = packed.removesuffix(".zip")
         frame = frames.get(name.split(".")[0].split("-")[0], tables["devices"])
         if name.endswith(".csv"):
             ends = {"sep": ";", "decimal": ","} if "semicolon" in name else {}
@@ -200,6 +202,10 @@ def write_downloads(tables: Mapping[str, pd.DataFrame], catalog: Path, folder: P
             db.close()
         elif name.endswith(".json") and name != "datapackage.json":
             frame.to_json(folder / name, orient="records", indent=1)
+        if packed != name:
+            with ZipFile(folder / packed, "w", ZIP_DEFLATED) as archive:
+                archive.write(folder / name, name)
+            (folder / name).unlink()
     described = [{"path": p.name, "bytes": p.stat().st_size} for p in sorted(folder.iterdir())]
     (folder / "datapackage.json").write_text(json.dumps(described), encoding="utf-8")
     sums = [f"{hashlib.sha256(p.read_bytes()).hexdigest()}  {p.name}\n" for p in sorted(folder.iterdir())]
