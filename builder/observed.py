@@ -220,7 +220,8 @@ def digest_of(value: object, *, known: Known | None = None) -> str:
     known    digests of records that were met before
     Raises   TypeError for a kind of value that has no such text
     """
-    text = _flat(value) if is_dataclass(value) else None
+    kind: Any = type(value)
+    text = _flat(value) if _is_record(kind) else None
     if text is None:
         text = repr(_plain(value, {} if known is None else known)).encode("utf-8", "surrogatepass")
     return hashlib.sha256(text).hexdigest()
@@ -250,7 +251,7 @@ def _plain(value: object, known: Known) -> object:
         return value
     if kind is tuple or kind is list:
         return [one if type(one) in _PLAIN else _part(one, known) for one in value]  # type: ignore[attr-defined]
-    if is_dataclass(value):
+    if _is_record(kind):
         return (kind.__name__, *[one if type(one) in _PLAIN else _part(one, known) for one in _values(kind)(value)])
     if isinstance(value, Mapping):
         if (digest := getattr(value, "digest", None)) is not None:  # it knows its own
@@ -269,7 +270,8 @@ def _plain(value: object, known: Known) -> object:
 
 def _part(value: object, known: Known) -> object:
     """A part of a value. Many collections hold the same records, so each record is digested once."""
-    if not is_dataclass(value):
+    kind: Any = type(value)
+    if not _is_record(kind):
         return _plain(value, known)
     entry = known.get(id(value))
     if entry is None:
@@ -282,6 +284,12 @@ def _by_number(value: Mapping[Any, Any]) -> bool:
     for key, one in value.items():
         return type(key) is int and is_dataclass(one) and any(field.name in NUMBERS for field in fields(one))
     return False
+
+
+@cache
+def _is_record(kind: type) -> bool:
+    """Whether values of this kind are records: asked once a kind, for that takes longer than the rest of a digest."""
+    return is_dataclass(kind)
 
 
 @cache

@@ -19,6 +19,7 @@ from builder.bench.naming import GroupName
 from builder.bench.sessions import FactorKey, SessionFactor
 from builder.observed import asked_once
 from builder.pages.worked_out import Rankings, WorkedOut, by
+from builder.pairs.histories import Step, firmware_steps
 from builder.pairs.pairing import Pairing, pairing
 from builder.pairs.verdicts import PairFigure
 from builder.registers.prices import is_old
@@ -27,8 +28,8 @@ from builder.under_load.broken_runs import latest_tested
 from builder.under_load.collapses import Mix
 from builder.under_load.longruns import LongRunResult
 from builder.under_load.mix_comparisons import MixComparison, pair_comparisons
-from builder.under_load.mixes import MixResult
-from builder.under_load.workloads import WorkloadResult
+from builder.under_load.mixes import MixResult, load_mixes
+from builder.under_load.workloads import WorkloadResult, workload_results
 from builder.windows.neighbours import Pair
 from builder.windows.ranking import Ranking, rank
 from builder.windows.standing import WindowStanding
@@ -175,6 +176,11 @@ class Results:
         return pairing(self.bench, subject_named(self.bench, a), subject_named(self.bench, b), company=self.company)
 
     @asked_once
+    def firmware_steps(self, device: str) -> list[Step]:
+        """A device's tested firmwares, each against the one before it, oldest first."""
+        return firmware_steps(self.bench, device, company=self.company)
+
+    @asked_once
     def mix_comparisons(self, a: str, b: str) -> list[MixComparison]:
         """What two devices did with several clients at once, against each other."""
         return pair_comparisons(self.bench, self.mix_results_of.get(a, ()), self.mix_results_of.get(b, ()))
@@ -241,6 +247,8 @@ class Ways:
     runs: Callable[[Database], RunsOf] = device_runs
     cells: CellsOfRuns = cells
     rankings: Callable[[Bench, Sequence[Group]], Rankings] = every_ranking
+    mixes: Callable[[Database], Sequence[MixResult]] = load_mixes
+    workloads: Callable[[Bench, Sequence[MixResult]], Sequence[WorkloadResult]] = workload_results
     results: Callable[[WorkedOut], Results] = every_result
 
 
@@ -262,7 +270,7 @@ def load_contents(db: Database, *, as_of: datetime, sizes: Sizes, ways: Ways = W
         past={day: day <= today.isoformat() for day in _return_days(bench)},
         old={day: is_old(day, today) for day in sorted({p.date for every in catalogue.prices.values() for p in every})},
     )
-    worked = WorkedOut(db, bench, catalogue.runs, catalogue.articles, ways.rankings)
+    worked = WorkedOut(db, bench, catalogue.runs, catalogue.articles, ways.rankings, ways.mixes, ways.workloads)
     return Contents(catalogue, ways.results(worked), site)
 
 

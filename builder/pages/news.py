@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, partial
+from functools import partial
 from typing import Literal
 
 from builder import addresses, wording
@@ -15,7 +15,6 @@ from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.correction_words import changed_words, condition_words
 from builder.pages.parts.device_card import device_verdict
 from builder.pages.tables.bench_days import day_place
-from builder.pairs.histories import Step, firmware_steps
 from builder.pairs.outcomes import step_outcome
 from builder.windows.neighbours import first_tested
 from builder.windows.outcomes import window_outcome
@@ -59,7 +58,7 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True)
-class _Event:
+class Event:
     """An item before it is worked out what came of it, which takes most of the time.
 
     words  its cause and its result
@@ -90,35 +89,36 @@ def shortened(items: Iterable[Item]) -> list[Item]:
     return list(short.values())
 
 
-def _told_as_one(one: Item | _Event, number: int) -> tuple[object, ...]:
+def _told_as_one(one: Item | Event, number: int) -> tuple[object, ...]:
     return (one.when, one.what, one.address) if one.results_changed else (number,)
 
 
-def news(catalogue: Catalogue, results: Results) -> list[Item]:
-    """Everything, newest first."""
-    return [event.item for event in _events(catalogue, results)]
+def news(catalogue: Catalogue, results: Results, kinds: Collection[Kind] = KINDS) -> list[Item]:
+    """Everything of these kinds, newest first."""
+    return [event.item for event in events(catalogue, results) if event.kind in kinds]
 
 
 def newest(catalogue: Catalogue, results: Results, most: int) -> list[Item]:
     """What `shortened(news(…))` begins with: what came of the others is not worked out."""
-    together: dict[tuple[object, ...], list[_Event]] = {}
-    for number, event in enumerate(_events(catalogue, results)):
+    together: dict[tuple[object, ...], list[Event]] = {}
+    for number, event in enumerate(events(catalogue, results)):
         together.setdefault(_told_as_one(event, number), []).append(event)
-    return shortened(event.item for events in list(together.values())[:most] for event in events)
+    return shortened(event.item for alike in list(together.values())[:most] for event in alike)
 
 
-def _events(catalogue: Catalogue, results: Results) -> list[_Event]:
-    events = [
+def events(catalogue: Catalogue, results: Results) -> list[Event]:
+    """Everything, newest first."""
+    every = [
         *_tests(catalogue, results),
         *_corrections(catalogue, results),
         *_withdrawals(catalogue, results),
         *_embargoes(catalogue, results),
         *_disputes(catalogue, results),
     ]
-    return sorted(events, key=lambda event: (event.when, f"{event.kind}: {event.what}"), reverse=True)
+    return sorted(every, key=lambda event: (event.when, f"{event.kind}: {event.what}"), reverse=True)
 
 
-def _tests(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
+def _tests(catalogue: Catalogue, results: Results) -> Iterator[Event]:
     """New devices, and firmwares that came to be tested later."""
     bench = results.bench
     for device_id in bench.devices:
@@ -128,7 +128,7 @@ def _tests(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
         cells = bench.every_cell(device_id)
         here, name = addresses.device(device_id), device_name(bench, device_id)
         at_first = [c for c in cells if c.date == day]
-        yield _Event(
+        yield Event(
             _seen_from(catalogue, day, at_first),
             "New",
             name,
@@ -136,15 +136,14 @@ def _tests(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
             partial(_first, catalogue, results, device_id, at_first),
         )
         known = {c.firmware for c in at_first}
-        steps = cache(partial(firmware_steps, bench, device_id, company=results.company))
         for version in sorted({c.firmware for c in cells} - known):
             retests = [c for c in cells if c.firmware == version]
-            yield _Event(
+            yield Event(
                 _seen_from(catalogue, min(c.date for c in retests), retests),
                 "Retest",
                 f"{name} with {version}",
                 here,
-                partial(_again, catalogue, results, steps, version, retests),
+                partial(_again, catalogue, results, device_id, version, retests),
                 "which-firmware",
             )
 
@@ -155,9 +154,9 @@ def _first(catalogue: Catalogue, results: Results, device_id: str, cells: Sequen
 
 
 def _again(
-    catalogue: Catalogue, results: Results, steps: Callable[[], Sequence[Step]], version: str, cells: Sequence[Cell]
+    catalogue: Catalogue, results: Results, device_id: str, version: str, cells: Sequence[Cell]
 ) -> tuple[str, str]:
-    step = next((step for step in steps() if step.newer == version), None)
+    step = next((step for step in results.firmware_steps(device_id) if step.newer == version), None)
     with_both = step.pairing.leading.group if step is not None and step.pairing is not None else None
     return _batches(catalogue, results, cells, with_both), step_outcome(step) if step is not None else ""
 
@@ -197,20 +196,20 @@ def _covers(catalogue: Catalogue, embargo: Embargo, cell: Cell) -> bool:
     return embargo.device == cell.device and under_embargo == of_cell
 
 
-def _corrections(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
+def _corrections(catalogue: Catalogue, results: Results) -> Iterator[Event]:
     for c in catalogue.corrections:
         if c.device is not None and c.device in results.bench.devices:
             what, place = device_name(results.bench, c.device), addresses.device(c.device)
             words = partial(_corrected, catalogue, results, c)
-            yield _Event(c.date, "Correction", what, place, words, "corrections", int(c.table in _MEASURED))
+            yield Event(c.date, "Correction", what, place, words, "corrections", int(c.table in _MEASURED))
         elif is_decision(c) and (day := session_decided(c, catalogue.sessions.values())) is not None:
             house = results.bench.houses[day.house].name
             what = f"bench day {day.session_id} in {house}"
             place, fragment = addresses.house(day.house), day_place(results, day.house)
-            yield _Event(c.date, "Correction", what, place, partial(_decided, c), fragment)
+            yield Event(c.date, "Correction", what, place, partial(_decided, c), fragment)
         elif c.device is None:
             words = partial(_corrected, catalogue, results, c)
-            yield _Event(c.date, "Correction", c.row_key, addresses.DATA, words)
+            yield Event(c.date, "Correction", c.row_key, addresses.DATA, words)
 
 
 def _decided(c: Correction) -> tuple[str, str]:
@@ -229,23 +228,23 @@ def _was_and_is(catalogue: Catalogue, results: Results, correction: Correction) 
     return f"{changed_words(catalogue, correction)}{f' ({condition})' if condition else ''}"
 
 
-def _withdrawals(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
+def _withdrawals(catalogue: Catalogue, results: Results) -> Iterator[Event]:
     devices = results.bench.devices
     for w in catalogue.withdrawals:
         device = w.id.split("/")[0].split("@")[0]
         what = device_name(results.bench, w.id) if w.id in devices else f"{w.what} {w.id}"
         address = addresses.device(device) if device in devices else addresses.DATA
-        yield _Event(w.from_date, "Withdrawn", what, address, _alone(f"{wording.capital(w.reason.rstrip('.'))}."))
+        yield Event(w.from_date, "Withdrawn", what, address, _alone(f"{wording.capital(w.reason.rstrip('.'))}."))
 
 
-def _embargoes(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
+def _embargoes(catalogue: Catalogue, results: Results) -> Iterator[Event]:
     """Embargoes of things with a page; one of a batch shows in the devices that are new with it."""
     for e in catalogue.embargoes:
         if e.device is None or e.device not in results.bench.devices:
             continue
         part = f", unit {e.unit}" if e.unit else f", firmware {e.version}" if e.version else ""
         covered = "its existence" if e.covers == "existence" else "its results"
-        yield _Event(
+        yield Event(
             e.until_utc,
             "Embargo ended",
             f"{device_name(results.bench, e.device)}{part}",
@@ -254,10 +253,10 @@ def _embargoes(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
         )
 
 
-def _disputes(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
+def _disputes(catalogue: Catalogue, results: Results) -> Iterator[Event]:
     for d in catalogue.disputes:
         if d.device is not None and d.device in results.bench.devices:
-            yield _Event(
+            yield Event(
                 d.date,
                 "Dispute",
                 f"{device_name(results.bench, d.device)}, {d.state}",

@@ -20,8 +20,8 @@ from builder.registers.proposing import ProposedCeiling, proposed_ceilings
 from builder.under_load.collapses import Mix, mixes
 from builder.under_load.log_coverage import cells_with_gaps
 from builder.under_load.longruns import LongRunResult, load_longruns
-from builder.under_load.mixes import MixResult, load_mixes
-from builder.under_load.workloads import WorkloadResult, arrangement_places, workload_results
+from builder.under_load.mixes import MixResult
+from builder.under_load.workloads import WorkloadResult, arrangement_places
 from builder.windows.neighbours import Pair, all_nearest, company, largest_groups, prepared_pairs
 from builder.windows.ranking import Ranking, has_ranked, ranking_groups
 from builder.windows.standing import WindowStanding, standing
@@ -38,7 +38,8 @@ Rankings = Mapping[tuple[Group, str], Ranking]
 class WorkedOut:
     """The parts of `Results` by their names. For one thread, which may use the copy.
 
-    rankings  how rankings of these groups are come by
+    rankings   how rankings of these groups are come by
+    mixes      how runs with several clients are, judged; *workloads* what they come to side by side
     """
 
     def __init__(
@@ -48,12 +49,14 @@ class WorkedOut:
         runs: Mapping[int, Run],
         articles: Sequence[Article],
         rankings: Callable[[Bench, Sequence[Group]], Rankings],
+        mixes: Callable[[Database], Sequence[MixResult]],
+        workloads: Callable[[Bench, Sequence[MixResult]], Sequence[WorkloadResult]],
     ) -> None:
         self._db = db
         self.bench = bench
         self._runs = runs
         self._articles = articles
-        self._rankings = rankings
+        self._rankings, self._mixes, self._workloads = rankings, mixes, workloads
 
     @cached_property
     def _rankable(self) -> Sequence[Group]:
@@ -105,7 +108,7 @@ class WorkedOut:
 
     @cached_property
     def mix_results(self) -> Sequence[MixResult]:
-        return load_mixes(self._db)
+        return self._mixes(self._db)
 
     @cached_property
     def mix_results_of(self) -> Mapping[str, Sequence[MixResult]]:
@@ -121,7 +124,7 @@ class WorkedOut:
 
     @cached_property
     def workload_results(self) -> Sequence[WorkloadResult]:
-        return workload_results(self.bench, self.mix_results)
+        return self._workloads(self.bench, self.mix_results)
 
     @cached_property
     def mix_places(self) -> Mapping[str, int | None]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
@@ -111,16 +111,20 @@ class MixResult:
         return wording.capital("; ".join(parts)) + "."
 
 
-def load_mixes(db: Database) -> list[MixResult]:
-    """Every run of a copy of a catalogue, judged, by date and id."""
-    clients = queries.clients(db)
-    return judged_mixes(
-        queries.stations(db),
+def load_mixes(db: Database, *, judged: Callable[..., list[MixResult]] | None = None) -> list[MixResult]:
+    """Every run of a copy of a catalogue, judged, by date and id.
+
+    judged  gives what `judged_mixes` gives for the same arguments, which hold nothing that it does not rest on
+    """
+    clients, stations = queries.clients(db), queries.stations(db)
+    entered = {station.batch_id for station in stations}
+    return (judged or judged_mixes)(
+        stations,
         queries.workloads(db),
-        queries.digests(db),
+        {owner: digest for owner, digest in queries.digests(db).items() if owner[0] == "station"},
         clients,
         series=series_of_setups(load_bridge_tests(db), clients),
-        sequence={batch.batch_id: batch.sequence for batch in queries.batches(db)},
+        sequence={batch.batch_id: batch.sequence for batch in queries.batches(db) if batch.batch_id in entered},
         settings=queries.named_settings(db),
     )
 

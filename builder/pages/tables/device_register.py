@@ -12,7 +12,7 @@ from builder.pages.parts.device_card import origin_words, retest_words
 from builder.pages.parts.entries import date_entry, number_entry, text_entry
 from builder.pages.parts.step_drawing import firmware_step_figure
 from builder.pages.tables.radio_tables import port_payload
-from builder.pairs.histories import Step, firmware_steps, step_key
+from builder.pairs.histories import Step, step_key
 from builder.registers.heat import caution_sentence, rise_of
 from builder.registers.power import SIDE_WORDS, Reading, readings
 from builder.under_load.collapses import count
@@ -52,10 +52,7 @@ def firmware_table(results: Results, device: Device) -> Table:
 
 def firmware_sections(results: Results, device: Device) -> tuple[Section, ...]:
     """Did it help? Each tested firmware against the tested one before it."""
-    return tuple(
-        _step_section(results, device, step)
-        for step in firmware_steps(results.bench, device.device_id, company=results.company)
-    )
+    return tuple(_step_section(results, device, step) for step in results.firmware_steps(device.device_id))
 
 
 def _step_section(results: Results, device: Device, step: Step) -> Section:

@@ -18,7 +18,7 @@ from xml.etree import ElementTree as Xml
 
 from builder import addresses, wording
 from builder.pages.contents import Catalogue, Contents, SiteContext
-from builder.pages.news import Item, news
+from builder.pages.news import Event, Item, events
 
 ATOM = "http://www.w3.org/2005/Atom"
 JSON_FEED = "https://jsonfeed.org/version/1.1"
@@ -38,8 +38,9 @@ class FeedEntry:
 
 
 def feed_entries(contents: Contents) -> list[FeedEntry]:
-    """The newest entries, newest first."""
+    """The newest entries, newest first. What came of the others is not worked out."""
     space = _namespace(contents.catalogue, contents.site)
+    keyed = list(_keyed(events(contents.catalogue, contents.results)))[:MOST]
     return [
         FeedEntry(
             id=uuid5(space, key).urn,
@@ -49,7 +50,7 @@ def feed_entries(contents: Contents) -> list[FeedEntry]:
             updated=_instant(item.when),
             link=_link(contents.site, item),
         )
-        for key, item in list(_keyed(news(contents.catalogue, contents.results)))[:MOST]
+        for key, item in ((key, event.item) for key, event in keyed)
     ]
 
 
@@ -104,14 +105,14 @@ def json_feed(contents: Contents) -> bytes:
     return (json.dumps(document, ensure_ascii=False, indent=1) + "\n").encode()
 
 
-def _keyed(items: list[Item]) -> Iterator[tuple[str, Item]]:
-    """Each item with what it is about as one text. Of several alike on one day the oldest keeps the first number."""
+def _keyed(every: list[Event]) -> Iterator[tuple[str, Event]]:
+    """Each event with what it is about as one text. Of several alike on one day the oldest keeps the first number."""
     count: Counter[tuple[str, ...]] = Counter()
-    keyed: list[tuple[str, Item]] = []
-    for item in reversed(items):
-        about = (item.kind, item.address, item.fragment, item.when)
+    keyed: list[tuple[str, Event]] = []
+    for event in reversed(every):
+        about = (event.kind, event.address, event.fragment, event.when)
         count[about] += 1
-        keyed.append(("\n".join([*about, str(count[about])]), item))
+        keyed.append(("\n".join([*about, str(count[about])]), event))
     return reversed(keyed)
 
 

@@ -1,4 +1,4 @@
-"""Every piece of data that scripts read when a reader asks for it, and the rows of downloads, as tasks."""
+"""Files beside the pages, as tasks: data that scripts read when a reader asks for it, rows of downloads, feeds, pictures."""
 
 from __future__ import annotations
 
@@ -18,8 +18,10 @@ from builder.pages.search import ARTICLES_KEY, DATA_KEY
 from builder.pairs.pair_parts import PAIR_WORDS, cards_key, parts_of
 from builder.publishing.files.assets import Asset
 from builder.publishing.files.device_rows import device_rows, left_out
+from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.figure_index import figure_index
 from builder.publishing.files.pair_data import pair_blocks, pair_data, pair_devices, pair_words
+from builder.publishing.files.preview_images import preview_image
 from builder.publishing.files.room_data import beside_rooms, room_data
 from builder.publishing.files.scripts import data_script
 from builder.publishing.files.search_index import article_index, search_index
@@ -88,6 +90,31 @@ class RowsTask(DataTask):
     def files(self, contents: Contents) -> list[Asset]:
         """The rows. They are no files of the site by themselves."""
         return compose(device_rows, contents, *self.arguments)
+
+
+@dataclass(frozen=True, slots=True)
+class FeedsTask(DataTask):
+    """Both feeds, which tell the same."""
+
+    def files(self, contents: Contents) -> list[Asset]:
+        """The two documents."""
+        return [Asset(addresses.ATOM_FEED, atom_feed(contents)), Asset(addresses.JSON_FEED, json_feed(contents))]
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewTask(DataTask):
+    """The picture that a link to an article brings along."""
+
+    def files(self, contents: Contents) -> list[Asset]:
+        """The picture."""
+        (article,) = self.arguments
+        return [Asset(addresses.preview_image(article.article_id), compose(preview_image, contents, article))]
+
+
+def program_tasks(contents: Contents) -> list[DataTask]:
+    """What programs read of a site: feeds and, if it has an address on the web, preview pictures."""
+    articles = contents.catalogue.articles if contents.site.address else ()
+    return [FeedsTask("feeds"), *(PreviewTask("preview", (article,)) for article in articles)]
 
 
 def rows_tasks(catalogue: Catalogue, results: Results) -> list[RowsTask]:

@@ -215,11 +215,10 @@ def _method() -> Iterator[Entry]:
 
 def _events(catalogue: Catalogue, results: Results) -> Iterator[Entry]:
     """Corrections with what was and what is, withdrawals and disputes."""
-    for item in news(catalogue, results):
-        if item.kind in ("Correction", "Withdrawn", "Dispute"):
-            address = item.address + (f"#{item.fragment}" if item.fragment else "")
-            name = f"{item.what}: {item.result}" if item.result else item.what
-            yield item.kind.lower(), address, name, item.cause, [(item.kind, ""), (item.cause, "")]
+    for item in news(catalogue, results, ("Correction", "Withdrawn", "Dispute")):
+        address = item.address + (f"#{item.fragment}" if item.fragment else "")
+        name = f"{item.what}: {item.result}" if item.result else item.what
+        yield item.kind.lower(), address, name, item.cause, [(item.kind, ""), (item.cause, "")]
 
 
 def _replaced(results: Results, device_id: str, since: str, value: DatedValue) -> Entry:

@@ -29,16 +29,14 @@ from builder.publishing.changing.history import dated_values
 from builder.publishing.checking.links import broken_among, files_below
 from builder.publishing.checking.reports import BuildReport, Progress, refuse
 from builder.publishing.checking.walking import entries_below
-from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
+from builder.publishing.files.assets import icon, libraries, style_sheet
 from builder.publishing.files.database import database_in
 from builder.publishing.files.dictionary import dictionary
 from builder.publishing.files.downloads import write_downloads
-from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.linking import Stage
 from builder.publishing.files.packing import pointers
 from builder.publishing.files.pictures import write_pictures
-from builder.publishing.files.preview_images import preview_image
-from builder.publishing.files.script_data import DataTask, data_tasks, rows_tasks
+from builder.publishing.files.script_data import DataTask, data_tasks, program_tasks, rows_tasks
 from builder.publishing.files.scripts import page_scripts, site_script
 from builder.publishing.files.stills import Stills, write_stills
 from builder.publishing.files.views import add_views
@@ -123,8 +121,9 @@ def compose_site(
     pages = _pages(site, making, contents, (downloads, meanings), dated, formerly, moved)
     for address, content in pointers(moved, files_below(stage) if moved else ()):
         site.write(address, content)
-    for asset in machine_files(contents, {page.address: page.newest for page in pages if page.indexed}):
-        site.write(asset.address, asset.content)
+    if home := contents.site.address:
+        days = {page.address: page.newest for page in pages if page.indexed}
+        site.write(addresses.SITEMAP, sitemap(days, home=home))
     progress("Checking links …")
     heavier = {page: len(asset.content) - len(assets[-1].content) for page, asset in scripts.items()}
     files = files_below(stage)
@@ -160,18 +159,19 @@ class _Making:
 
     def made(self, tasks: Sequence[Task | DataTask]) -> Iterator[Made]:
         """What each task puts into the site, in their order."""
-        stale = [task for task in tasks if task.key not in self._fresh]
+        keyed = [(task.key, task) for task in tasks]
+        stale = [task for key, task in keyed if key not in self._fresh]
         composed = sum(isinstance(task, Task) for task in stale)
         if composed:
             self._progress(f"Composing {composed} of {sum(isinstance(task, Task) for task in tasks)} pages …")
         new = make(self._context, stale, jobs=self._jobs)
-        for task in tasks:
-            if task.key in self._fresh:
-                self._entries[task.key] = self._fresh[task.key]
-                yield unpacked(self._fresh[task.key].content)
+        for key, _ in keyed:
+            if (kept := self._fresh.get(key)) is not None:
+                self._entries[key] = kept
+                yield unpacked(kept.content)
             else:
                 made = next(new)
-                self._entries[task.key] = self._keeper.entry(task.key, packed(made), made.looks)
+                self._entries[key] = self._keeper.entry(key, packed(made), made.looks)
                 yield made
 
     def keep(self) -> None:
@@ -209,6 +209,7 @@ def _pages(
             [
                 *all_pages(contents.catalogue, contents.results, data=data, dated=dated),
                 *data_tasks(contents.results, dated),
+                *program_tasks(contents),
             ]
         )
     except BuildRefused:
@@ -220,24 +221,12 @@ def _pages(
     return pages
 
 
-def machine_files(contents: Contents, pages: Mapping[str, str]) -> list[Asset]:
-    """What programs read of a site: feeds and, if it has an address on the web, a sitemap and preview pictures.
+def sitemap(pages: Mapping[str, str], *, home: str) -> bytes:
+    """A sitemap of a site with an address on the web.
 
-    pages  address of each page for the sitemap -> the day of the newest data on it, "" for none
+    pages  address of each page for it -> the day of the newest data on it, "" for none
+    home   address of the site, ending in a slash
     """
-    files = [Asset(addresses.ATOM_FEED, atom_feed(contents)), Asset(addresses.JSON_FEED, json_feed(contents))]
-    home = contents.site.address
-    if home:
-        files.append(Asset(addresses.SITEMAP, _sitemap(pages, home=home)))
-        files += [
-            Asset(addresses.preview_image(article.article_id), preview_image(contents.results, contents.site, article))
-            for article in contents.catalogue.articles
-        ]
-    return files
-
-
-def _sitemap(pages: Mapping[str, str], *, home: str) -> bytes:
-    """A sitemap of *pages*, addresses inside the site with their days; *home* is the site's own, ending in a slash."""
     Xml.register_namespace("", SITEMAP)
     urls = Xml.Element(f"{{{SITEMAP}}}urlset")
     for page, day in pages.items():

@@ -50,6 +50,7 @@ from catalog.errors import BuildRefused
 # Below this many tasks a second process costs more than it brings.
 FEWEST_FOR_PROCESSES = 24
 CHUNK = 8
+FEWEST_CHUNKS = 8  # a process, so that none is left with all the work
 _STEP_BYTES = 1000  # rows are cut whole, so a smaller step might cut none
 _ROOM_OF_LIGHT_TABLES = 24_000  # of a page whose heavy tables have left it, as `leaves.weight_of` counts [B]
 _PR_SET_PDEATHSIG = 1  # linux/prctl.h
@@ -82,7 +83,8 @@ def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) 
     if jobs > 1 and len(tasks) >= FEWEST_FOR_PROCESSES and _may_fork():
         compile_all(environment)  # so that not every process does it
         gc.freeze()  # so that collecting garbage in a worker does not copy what all share
-        chunks = [tasks[start : start + CHUNK] for start in range(0, len(tasks), CHUNK)]
+        size = min(CHUNK, max(1, len(tasks) // (FEWEST_CHUNKS * jobs)))  # few tasks differ too much to go by eights
+        chunks = [tasks[start : start + size] for start in range(0, len(tasks), size)]
         # Forked, not spawned: the contents are large, and a forked process has them already.
         forked = get_context("fork")
         begun = context, environment, os.getpid()

@@ -18,7 +18,8 @@ from builder.pages.contents import compose, load_contents
 from builder.publishing.files import feeds
 from builder.publishing.files.feeds import ATOM, atom_feed, feed_entries, json_feed
 from builder.publishing.files.preview_images import SIZE, preview_image
-from builder.publishing.making.building import SITEMAP, machine_files
+from builder.publishing.files.script_data import program_tasks
+from builder.publishing.making.building import SITEMAP
 from catalog.visibility import public_copy
 from tests.builder.pages.conftest import with_changed
 
@@ -113,9 +114,9 @@ def test_renamed_device_keeps_its_entries(contents):
 
 
 def test_later_entry_of_the_same_day_leaves_earlier_ids_alone(monkeypatch, contents):
-    items = feeds.news(contents.catalogue, contents.results)
+    events = feeds.events(contents.catalogue, contents.results)
     first = {e.id for e in feed_entries(contents)}
-    monkeypatch.setattr(feeds, "news", lambda *_: [replace(items[0], what=f"{items[0].what}, again"), *items])
+    monkeypatch.setattr(feeds, "events", lambda *_: [replace(events[0], what=f"{events[0].what}, again"), *events])
     assert len({e.id for e in feed_entries(contents)} - first) == 1
 
 
@@ -193,4 +194,5 @@ def test_no_title_runs_off_its_picture(title, contents):
 
 
 def test_without_an_address_nothing_is_made_that_needs_one(homeless):
-    assert [file.address for file in machine_files(homeless, ())] == ["feed.xml", "feed.json"]
+    made = [file.address for task in program_tasks(homeless) for file in task.files(homeless)]
+    assert made == ["feed.xml", "feed.json"]

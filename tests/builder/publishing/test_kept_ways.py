@@ -1,4 +1,4 @@
-"""Cells and rankings come from the build before only where this build would make just the same of what it reads."""
+"""Cells, rankings and workloads come from the build before only where this build would make just the same of what it reads."""
 
 import sqlite3
 from contextlib import closing
@@ -26,8 +26,9 @@ class Ways:
     """What is worked out of one catalogue, again and again; `made` is what the last time made anew."""
 
     def __init__(self, bench, store, monkeypatch):
-        self.bench, self.store, self.made = bench, store, ([], [])
+        self.bench, self.store, self.made = bench, store, ([], [], [])
         plain_cells, plain_rankings = kept_ways.all_cells, kept_ways.every_ranking
+        plain_mixes, plain_workloads = kept_ways.judged_mixes, kept_ways.workload_results
 
         def cells(runs, *limits, **series):
             runs = list(runs)
@@ -39,12 +40,22 @@ class Ways:
             return plain_rankings(watched, groups)
 
         monkeypatch.setattr(kept_ways, "all_cells", cells)
+        def mixes(*records, **named):
+            self.made[2].append("mixes")
+            return plain_mixes(*records, **named)
+
+        def workloads(*about):
+            self.made[2].append("workloads")
+            return plain_workloads(*about)
+
         monkeypatch.setattr(kept_ways, "every_ranking", rankings)
+        monkeypatch.setattr(kept_ways, "judged_mixes", mixes)
+        monkeypatch.setattr(kept_ways, "workload_results", workloads)
 
     def again(self, setting="this program"):
         """(what is worked out by way of the store, the same without)."""
-        self.made[0].clear()
-        self.made[1].clear()
+        for made in self.made:
+            made.clear()
         inventory = inventory_of(None)
         ways = KeptWays(Keeper(self.store, setting, inventory), inventory)
         with closing(public_copy(self.bench.catalog, as_of=LATER)) as copy:
@@ -61,7 +72,14 @@ class Ways:
 
 def told(contents):
     results = contents.results
-    return list(results.bench.cells), list(results.bench.cells_under), dict(results.rankings), results.standing
+    return (
+        list(results.bench.cells),
+        list(results.bench.cells_under),
+        dict(results.rankings),
+        results.standing,
+        results.mix_results,
+        results.workload_results,
+    )
 
 
 @pytest.fixture
@@ -74,7 +92,7 @@ def test_what_did_not_change_is_not_worked_out_again(ways):
     assert kept == plain
     assert all(ways.made)
     kept, again = ways.again()
-    assert (kept, ways.made) == (again, ([], []))
+    assert (kept, ways.made) == (again, ([], [], []))
     assert again == plain
 
 
@@ -87,6 +105,24 @@ def test_one_run_makes_its_device_and_its_group_anew(ways, tmp_path):
     assert ways.made[0] == ["quillmast-vane"]
     assert 0 < len(ways.made[1]) < every
     assert all(slug.startswith("wrenlet-u2~5~80~down") for slug in ways.made[1])
+    assert ways.made[2] == []
+
+
+def test_runs_with_several_clients_are_judged_by_their_logs(ways):
+    ways.again()
+    ways.bench.sql("UPDATE digest SET value = value + 1 WHERE owner = 'station'")
+    kept, plain = ways.again()
+    assert kept == plain
+    assert ways.made[2] == ["mixes", "workloads"]
+
+
+def test_workloads_look_at_the_devices_they_name(ways):
+    first, _ = ways.again()
+    assert first[-1]
+    ways.bench.sql("UPDATE device SET model = model || ' II'")
+    kept, plain = ways.again()
+    assert kept == plain
+    assert ways.made[2] == ["mixes", "workloads"]
 
 
 def test_what_cells_rest_on_beside_their_runs_is_asked_too(ways):
@@ -97,7 +133,7 @@ def test_what_cells_rest_on_beside_their_runs_is_asked_too(ways):
     assert len(ways.made[0]) > 1
 
 
-@pytest.mark.parametrize("key", ["cells of a device ", "ranked group "])
+@pytest.mark.parametrize("key", ["cells of a device ", "ranked group ", "several clients "])
 def test_what_was_damaged_is_worked_out_again(ways, key):
     first, _ = ways.again()
     with closing(sqlite3.connect(ways.store)) as db, db:
@@ -105,9 +141,10 @@ def test_what_was_damaged_is_worked_out_again(ways, key):
             "UPDATE entry SET content = CAST(substr(content, 1, length(content) - 2) AS BLOB) WHERE key LIKE ? || '%'",
             [key],
         ).rowcount
-    assert harmed > 1
+    assert harmed == 1 if key.startswith("several") else harmed > 1
     assert ways.again()[0] == first
-    assert len(ways.made[key != "cells of a device "]) == harmed
+    made = dict(zip(("cells of a device ", "ranked group ", "several clients "), ways.made, strict=True))
+    assert len(made[key]) == (2 if key.startswith("several") else harmed)
 
 
 def test_another_program_uses_nothing_of_it(ways):
