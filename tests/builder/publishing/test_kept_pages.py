@@ -8,13 +8,16 @@ import shutil
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
-from functools import partial
+from functools import partial, wraps
 
 import pytest
 
+from builder import addresses
 from builder.charts import face
 from builder.observed import Inventory
 from builder.pages.contents import load_contents
+from builder.publishing.files import script_data
+from builder.publishing.files.preview_images import preview_image
 from builder.publishing.keeping.keeper import Keeper, store_of
 from builder.publishing.keeping.unchanged import keep_report, surroundings
 from builder.publishing.making.made import inventory_of
@@ -75,6 +78,32 @@ def test_one_new_run_makes_only_the_pages_that_show_it(builds, tmp_path):
     again = builds.again()
     assert 0 < builds.made < report.pages
     assert again == builds.from_nothing()
+
+
+def test_the_picture_of_a_review_is_drawn_again_only_for_another_title_or_name(builds, monkeypatch, tmp_path):
+    drawn = []
+
+    @wraps(preview_image)
+    def counted(results, site, article):
+        drawn.append(article.title)
+        return preview_image(results, site, article)
+
+    monkeypatch.setattr(script_data, "preview_image", counted)
+    builds.bench.sql("UPDATE site SET address = 'https://example.org/bench/'")
+    _, before = builds.again()
+    assert drawn == ["A<b: quiet"]
+    builds.bench.enter(
+        batch(tmp_path, "later", title="A later day", runs_csv=runs(device="tessarik-a-b", firmware="7.1"))
+    )
+    _, after = builds.again()
+    assert drawn == ["A<b: quiet"]
+    assert before != after
+    builds.bench.sql("UPDATE device SET model = model || ' II' WHERE device_id = 'quillmast-sill'")
+    report, renamed = builds.again()
+    assert drawn == ["A<b: quiet"] * 2
+    picture = addresses.preview_image("a-b-review")
+    assert renamed[picture] != after[picture] == before[picture]
+    assert builds.from_nothing() == (report, renamed)
 
 
 def test_a_device_asks_for_groups_and_not_for_their_order(builds):
