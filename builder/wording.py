@@ -6,6 +6,7 @@ page, a table, an image and a download show the same digits. Text carries a true
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from decimal import ROUND_HALF_UP, Decimal
@@ -19,6 +20,15 @@ MINUS = "\u2212"
 PERCENT = " %"
 DB_TO, DBM_TO = "–", " to "  # between the ends of a range of losses, and of levels, which may carry signs
 AT_LEAST = "≥"
+
+# What a number is counted in; a currency is three capitals. `js/rounding.mjs` has the same.
+_UNITS = r"(?:[kMG]bit/s|[kKMG]i?B(?:/s)?|dBm?|[kMG]Hz|%|ms|s|min|minutes?|h|hours?|m|W|K|°C|[A-Z]{3})(?!\w)"
+_INSIDE_A_FIGURE = re.compile(rf" (?<=[\d{AT_LEAST}] )(?={_UNITS}|(?<={AT_LEAST} )\d)")
+
+
+def unbroken(text: str) -> str:
+    """A text, or a page, in which no line ends between a number and its unit, or behind "≥". Files have plain spaces."""
+    return _INSIDE_A_FIGURE.sub("\u00a0", text)
 
 
 def rounded(value: float, decimals: int) -> Decimal:
@@ -268,18 +278,8 @@ def conditions(
 
 
 _MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
 )
 
 

@@ -11,6 +11,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateError
 from jinja2.exceptions import TemplateSyntaxError
 from markupsafe import Markup
 
+from builder import wording
 from builder.pages.parts.blocks import Frame, Link, Page
 from builder.pages.parts.table_rows import rows_html
 from catalog.errors import BuildRefused
@@ -62,8 +63,10 @@ def render(templates: Environment, page: Page, frame: Frame, drawn: Mapping[str,
     """
     name = f"pages/{page.template}.html"
     try:
-        return templates.get_template(name).render(
-            page=page, frame=frame, drawn={key: Markup(svg) for key, svg in drawn.items()}
+        return wording.unbroken(
+            templates.get_template(name).render(
+                page=page, frame=frame, drawn={key: Markup(svg) for key, svg in drawn.items()}
+            )
         )
     except TemplateNotFound as failure:
         raise BuildRefused(f"The template {failure.name} is missing, so {page.address} cannot be written.") from failure

@@ -1,6 +1,6 @@
 // <device-chooser>: any two to four devices beside each other. Two give the verdict of their pair, more a matrix.
 import { keepState, onReturn, readState } from "./address_state.mjs"
-import { make } from "./elements.mjs"
+import { make, say } from "./elements.mjs"
 import { loadData } from "./loading.mjs"
 import { fit } from "./matching.mjs"
 import { pairOf } from "./pair_sentences.mjs"
@@ -116,7 +116,7 @@ export class DeviceChooser extends HTMLElement {
   }
 
   say(verdict, sentences) {
-    this.part("verdict").textContent = verdict
+    say(this.part("verdict"), verdict)
     this.part("sentences").replaceChildren(...sentences.map(text => make("li", {}, text)))
   }
 

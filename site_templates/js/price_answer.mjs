@@ -1,8 +1,10 @@
 // <price-answer>: the page's first sentence for the sum that the reader typed into the filter. The build wrote one for every
 // sum (builder/registers/affordable.py); here it is only picked.
 import { onReturn, readState } from "./address_state.mjs"
+import { say } from "./elements.mjs"
 import { loadData } from "./loading.mjs"
 import { sentenceFor } from "./price_sentences.mjs"
+import { unbroken } from "./rounding.mjs"
 import { typedSum } from "./typed_values.mjs"
 
 export class PriceAnswer extends HTMLElement {
@@ -22,7 +24,7 @@ export class PriceAnswer extends HTMLElement {
     const { value } = typed.trim() ? typedSum(typed) : { value: answers.usual }
     if (asked !== this.asked || value === undefined) return // typed on meanwhile, or no sum: the filter says so
     const sentence = sentenceFor(value, answers)
-    if (this.verdict.textContent !== sentence) this.verdict.textContent = sentence
+    if (this.verdict.textContent !== unbroken(sentence)) say(this.verdict, sentence)
   }
 }
 customElements.define("price-answer", PriceAnswer)

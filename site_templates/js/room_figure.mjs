@@ -1,5 +1,6 @@
 // The picture of the answer in its box: drawn as wide as the box is, and anew when that changes; its heading and caption.
 import { measuredIn } from "./drawing_parts.mjs"
+import { say } from "./elements.mjs"
 import { roomGroups } from "./room_groups.mjs"
 import { roomPicture } from "./room_picture.mjs"
 import { roomShapes } from "./room_shapes.mjs"
@@ -15,17 +16,17 @@ export function showPicture(element, { room, rows, subject, yours, place }, own)
   const groups = roomGroups(rows, subject, yours, place)
   const shapes = roomShapes(groups, own, { width, measure, letters, marked: yours })
   const heading = rows.some(row => row.value !== null) ? `What each gives ${place.where}` : "What each gave at the nearest tested place"
-  element.querySelector("[data-heading]").textContent = heading
+  say(element.querySelector("[data-heading]"), heading)
   const spoken = `${heading}. ${element.querySelector("[data-answer]").textContent}`
   const measured = own === undefined ? "" : `you measured ${megabits(own)}`
   box.replaceChildren(roomPicture(shapes, { width, root: element.dataset.root, mark: yours ? markOf(shapes, subject, width, measure) : null, spoken, measured, measure }))
   const drawn = groups.flatMap(group => group.rows).length
-  element.querySelector("[data-caption]").textContent = [
-    `Mbit/s with the 95\u00a0% interval${yours ? "; the upright line and its band are yours" : ""}. Blue: the tests can tell it from ${yours ? "yours" : subject.label}, over all losses at which both were tested. Grey: they cannot, or it was not tested there. Square: ${yours ? "yours" : subject.label}.`,
+  say(element.querySelector("[data-caption]"), [
+    `Mbit/s with the 95 % interval${yours ? "; the upright line and its band are yours" : ""}. Blue: the tests can tell it from ${yours ? "yours" : subject.label}, over all losses at which both were tested. Grey: they cannot, or it was not tested there. Square: ${yours ? "yours" : subject.label}.`,
     groups.some(group => group.rows.some(row => row.value === null)) ? "A hollow mark is what it gave at the nearest tested place." : "",
     drawn < rows.length ? `Drawn: ${drawn} of ${rows.length}; the table has all.` : "",
     room.absent ? `Not tested like this: ${room.absent}.` : "",
-  ].filter(Boolean).join(" ")
+  ].filter(Boolean).join(" "))
 }
 
 // The words on the reader's own line, within the picture.

@@ -1,9 +1,9 @@
 // The answer of <my-room> put on the page: its first lines, the picture, the table, and the reader's own measurement.
-import { make } from "./elements.mjs"
+import { make, say } from "./elements.mjs"
 import { answerOf } from "./room_answer.mjs"
 import { showPicture } from "./room_figure.mjs"
 import { ownSentence, roomTable } from "./room_table.mjs"
-import { listing } from "./rounding.mjs"
+import { listing, unbroken } from "./rounding.mjs"
 import { megabits, typedSpeed } from "./typed_values.mjs"
 
 // answer: {room, state, place, group} and, where a place is known, {rows, subject, yours}.
@@ -11,7 +11,7 @@ export function showAnswer(element, answer) {
   const part = name => element.querySelector(`[data-${name}]`)
   const { place, state, rows } = answer
   const button = part("meant")
-  part("asked").textContent = place?.ask ?? place?.refuse ?? (rows ? "" : "Type the level or the loss.")
+  say(part("asked"), place?.ask ?? place?.refuse ?? (rows ? "" : "Type the level or the loss."))
   button.hidden = place?.meant === undefined
   button.value = place?.meant ?? ""
   const typed = state.speed.trim() ? typedSpeed(state.speed, state.unit) : null
@@ -21,14 +21,14 @@ export function showAnswer(element, answer) {
   part("group").hidden = other
   element.redraw = element.unfold = null
   const own = document.querySelector("[data-own]")
-  own.textContent = typed?.refuse ?? (typed && !typed.said.endsWith(" Mbit/s") ? `${typed.said} is ${megabits(typed.value)} Mbit/s.` : "")
+  say(own, typed?.refuse ?? (typed && !typed.said.endsWith(" Mbit/s") ? `${typed.said} is ${megabits(typed.value)} Mbit/s.` : ""))
   part("answer").hidden = !whole && !other
   if (other) part("answer").textContent = `The tests were made with ${machinesOf(element)}. Choose the one with as many antennas as yours: a newer machine may get more, an older one less.`
   if (!whole) return
   const { lead, rest } = answerOf(rows, answer.subject, answer.yours, place, answer.room.gap)
-  part("answer").replaceChildren(make("b", {}, lead), rest)
-  part("said").textContent = `${place.said} ${answer.yours || place.window === undefined ? "Each difference is over all losses at which both were tested, as it says, so it is not that of the two values at your place." : ""}`.trim()
-  if (typed?.value !== undefined) own.textContent += ` ${ownSentence(answer.subject, typed.value, answer.yours)}`
+  part("answer").replaceChildren(make("b", {}, lead), unbroken(rest))
+  say(part("said"), `${place.said} ${answer.yours || place.window === undefined ? "Each difference is over all losses at which both were tested, as it says, so it is not that of the two values at your place." : ""}`.trim())
+  if (typed?.value !== undefined) say(own, `${own.textContent} ${ownSentence(answer.subject, typed.value, answer.yours)}`)
   element.unfold = () => part("values").open && showTable(element, answer, typed?.value)
   element.unfold()
   element.redraw = () => showPicture(element, answer, typed?.value)
@@ -37,7 +37,7 @@ export function showAnswer(element, answer) {
 
 function showTable(element, { rows, subject, yours, place, group }, own) {
   const table = element.querySelector("table")
-  table.caption.firstElementChild.textContent = `Mbit/s ${place.where}, ${group}`
+  say(table.caption.firstElementChild, `Mbit/s ${place.where}, ${group}`)
   table.tHead.rows[0].cells[3].textContent = `Beside ${yours ? "yours" : subject.label}`
   table.tBodies[0].replaceChildren(...roomTable(rows, subject, own, element.dataset.root))
 }

@@ -36,5 +36,5 @@ export function besideOwn(row, own) {
 export function ownSentence(row, own, yours) {
   if (!row || row.value === null || row.low === undefined) return ""
   const where = own < row.low ? "below" : own > row.high ? "above" : "within"
-  return `Your ${megabits(own)} lies ${where} what ${yours ? "your " : ""}${row.label} gave in the tests (95\u00a0%: ${row.interval}).`
+  return `Your ${megabits(own)} lies ${where} what ${yours ? "your " : ""}${row.label} gave in the tests (95 %: ${row.interval}).`
 }

@@ -1,6 +1,6 @@
 // <site-search>: finds what a reader types by its name, and published figures by their size, on the reader's machine.
 import { onReturn, readState, writeState } from "./address_state.mjs"
-import { make } from "./elements.mjs"
+import { make, say } from "./elements.mjs"
 import { devicesOf, everything, figuresNear, nearTo, numberAsked, thingsFound } from "./found_things.mjs"
 import { loadData } from "./loading.mjs"
 import { anyBegins, searchWords } from "./matching.mjs"
@@ -46,7 +46,7 @@ export class SiteSearch extends HTMLElement {
     const answered = asked && (figures.length || asked.unit || this.named(asked.others))
     this.say(query.trim(), hits, figures, answered)
     const answer = this.querySelector("[data-answer]")
-    answer.textContent = answered ? numberAnswer(asked, near, figures, data.claims) : ""
+    say(answer, answered ? numberAnswer(asked, near, figures, data.claims) : "")
     answer.hidden = !answered
     this.querySelector("[data-hits]").replaceChildren(...hits.slice(0, MOST).map(hit => this.line(hit)))
     this.querySelector("[data-figures]").replaceChildren(...figures.slice(0, MOST).map(one => this.linkTo(one, one.line)))
@@ -63,7 +63,7 @@ export class SiteSearch extends HTMLElement {
     if (figures.length) {
       const [low, high] = nearTo(numberAsked(searchWords(query)).value)
       const most = figures.length > MOST ? `, the nearest ${MOST} of ${figures.length}` : ""
-      this.querySelector("[data-span]").textContent = `Published figures between ${low} and ${high} Mbit/s${most}`
+      say(this.querySelector("[data-span]"), `Published figures between ${low} and ${high} Mbit/s${most}`)
     }
   }
 

@@ -2,6 +2,7 @@
 // first ones when a reader sorts or filters. Rows are made as site_templates/macros/tables.html makes them.
 import { make } from "./elements.mjs"
 import { loadData } from "./loading.mjs"
+import { unbroken } from "./rounding.mjs"
 
 const written = new WeakMap()
 
@@ -65,7 +66,7 @@ function saidIn({ text, href, unit, interval, note, missing }) {
   if (!text) return missing ? [make("span", { class: "missing" }, missing)] : []
   const remarks = [["interval", interval], ["note", note]].filter(([, words]) => words)
   return [
-    href ? make("a", { href }, text) : text,
+    href ? make("a", { href }, text) : unbroken(text),
     unit ? `\u00a0${unit}` : "",
     ...remarks.flatMap(([kind, words]) => [" ", make("span", { class: kind }, words)]),
   ]

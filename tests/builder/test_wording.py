@@ -279,3 +279,20 @@ def test_break_even_is_said_roughly(years, words):
 
 def test_a_month_is_short():
     assert (wording.month("2025-11-07"), wording.month("2022-04")) == ("Nov 2025", "Apr 2022")
+
+
+# By hand: a number stays on one line with its unit, and words and ids stay as they are. Scripts are held to the same.
+UNBROKEN = {
+    "−47 Mbit/s, ≥ 925 Mbit/s": "−47~Mbit/s, ≥~925~Mbit/s",
+    "5 + 6 GHz at 70 dB, −54 dBm": "5 + 6~GHz at 70~dB, −54~dBm",
+    "95 %: 26–94 (32.1 %)": "95~%: 26–94 (32.1~%)",
+    "12 h, 30 minutes, 1.52 s, 362 ms, 2.4 m": "12~h, 30~minutes, 1.52~s, 362~ms, 2.4~m",
+    "29.7 W; 37.0 K; 61.5 °C; 529 EUR; 64 KiB": "29.7~W; 37.0~K; 61.5~°C; 529~EUR; 64~KiB",
+    "3 streams, 8 spots, rank 3 of 9, Rates in Mbit/s": "3 streams, 8 spots, rank 3 of 9, Rates in Mbit/s",
+}
+
+
+@pytest.mark.parametrize("text", UNBROKEN)
+def test_a_number_stays_with_its_unit(text):
+    assert wording.unbroken(text) == UNBROKEN[text].replace("~", "\u00a0")
+    assert wording.unbroken(wording.unbroken(text)) == wording.unbroken(text)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from builder import addresses
+from builder import addresses, wording
 from builder.bench.bench import subject_named
 from builder.pages.contents import compose
 from builder.pages.my_room import room_groups
@@ -20,6 +20,7 @@ from builder.publishing.files.scripts import data_script, in_order, page_scripts
 from builder.shipped import templates_folder
 from builder.windows.line_points import line_point
 from catalog.errors import BuildRefused
+from tests.builder.test_wording import UNBROKEN
 from tests.downloads import script_value
 
 HERE = Path(__file__).parent
@@ -171,3 +172,14 @@ def test_much_data_is_packed_and_read_by_the_pages(node, tmp_path):
     )
     run = subprocess.run([node, str(tmp_path / "read.mjs")], capture_output=True, text=True, check=True)
     assert json.loads(run.stdout) == [True, value]
+
+
+def test_scripts_keep_numbers_with_their_units_as_the_builder_does(node):
+    rounding = (templates_folder() / "js" / "rounding.mjs").as_uri()
+    code = (
+        f"import {{ unbroken }} from {rounding!r}; console.log(JSON.stringify({json.dumps([*UNBROKEN])}.map(unbroken)))"
+    )
+    printed = subprocess.run(
+        [node, "--input-type=module", "--eval", code], capture_output=True, text=True, check=True
+    ).stdout
+    assert json.loads(printed) == [wording.unbroken(text) for text in UNBROKEN]
