@@ -295,16 +295,30 @@ _QUOTED: Mapping[str, Callable[[Evidence, Binding], Quote]] = {
 
 # Kinds whose words have been others: what was published of them is their numbers.
 _REWORDED = ("difference", "rank", "verdict", "waits")
-_FIGURE = re.compile(r"(at least |≥ ?)?([−-]?)(\d+(?:[.,]\d+)*)")
+_FIGURE = re.compile(r"(at least |≥ ?)?([−-]?)(\d+(?:[.,]\d+)*)( behind)?")
+# A verdict that two are not told apart, by its figures: as it is said, and as it was said ("A minus B is −7").
+_LEANING = re.compile(r"(?:was|came out| minus .+ is) [+]?(\S+) Mbit/s.*?likely (.+?); a difference of (\S+)")
 
 
 def figures_in(text: str) -> list[str] | str:
     """The numbers of a text with their signs and bounds, whatever the words between them; a text without any, whole."""
     plain = " ".join(text.split())
-    figures = [
-        f"{'≥' if least else ''}{'−' if minus else ''}{digits}" for least, minus, digits in _FIGURE.findall(plain)
+    leaning = _LEANING.search(plain)
+    if leaning:
+        lead, low, high, half = _numbers(" ; ".join(leaning.groups()))
+        return [_negative(lead), _negative(high), _negative(low), half] if lead[0] == "−" else [lead, low, high, half]
+    return _numbers(plain) or plain
+
+
+def _numbers(plain: str) -> list[str]:
+    return [
+        f"{'≥' if least else ''}{'−' if minus or behind else ''}{digits}"
+        for least, minus, digits, behind in _FIGURE.findall(plain)
     ]
-    return figures or plain
+
+
+def _negative(number: str) -> str:
+    return number[1:] if number[0] == "−" else f"−{number}" if number.strip("0.,") else number
 
 
 def frozen(binding: Binding, live: Quote) -> Quote:

@@ -52,10 +52,10 @@ def candidate_not_decided(leader: str, place: str, why: str) -> str:
     return f"{leader} cannot be called the fastest tested {place}: {why}."
 
 
-def firmware_within_noise(name_a: str, name_b: str, difference: str, needed: str, *, one_day: bool) -> str:
+def firmware_within_noise(ahead: str, behind: str, lead: str, needed: str, *, one_day: bool) -> str:
     advice = "" if one_day else " Retest both on one day."
     return (
-        f"{name_a} minus {name_b} is {difference} Mbit/s, and a difference of {needed} or more would have "
+        f"{ahead} was {lead} Mbit/s ahead of {behind}, and a difference of {needed} or more would have "
         f"shown: not an improvement, not a loss.{advice}"
     )
 

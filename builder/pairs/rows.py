@@ -120,7 +120,10 @@ def _without_lead(rows: PairRows, table: PairTable) -> None:
     where = _are(table, "not-separated")
     difference, half = table.difference[where], table.half_width[where]
     values = [difference, difference - half, difference + half, half]
-    _fill(rows, "not separated", where, *(wording.rounded_many(value, rows.decimals[where]) for value in values))
+    figures = np.array([wording.rounded_many(value, rows.decimals[where]) for value in values]).reshape(4, -1)
+    rows.about_b[where] = figures[0] < 0
+    for name, which in (("not separated", figures[0] != 0), ("not separated, even", figures[0] == 0)):
+        _fill(rows, name, where[which], *figures[:, which])
     _fill(rows, "two bounds", _coded(table, "two-bounds"))
     where = _coded(table, "bound-within-noise")
     rows.about_b[where] = table.bound_b[where]

@@ -15,9 +15,10 @@ from builder.bench.weighted import Match
 from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
 
 # How a slot's figure is printed: a rate [Mbit/s] in the pair's decimals, with or without a plus, two rates as the ends
-# of an interval, per cent or dB in tenths, dB without a zero at its end, or two such ends of a range.
-FigureKind = Literal["rate", "signed rate", "interval", "signed interval", "percent", "decibels", "range"]
-TWO_ENDS: Collection[FigureKind] = ("interval", "signed interval", "range")
+# of an interval, per cent or dB in tenths, dB without a zero at its end, or two such ends of a range. A "lead" and its
+# interval "either way" are kept as a minus b, and printed without a sign, as seen from the one the sentence is about.
+FigureKind = Literal["rate", "signed rate", "lead", "interval", "either way", "percent", "decibels", "range"]
+TWO_ENDS: Collection[FigureKind] = ("interval", "either way", "range")
 
 AXIS_UNITS: Mapping[Match, str] = {"attenuation": "dB", "level": "dBm", "spot": "dB"}
 
@@ -53,6 +54,7 @@ def _rates(*slots: str, signed: bool = False) -> tuple[FigureSlot, ...]:
 
 _SHARED = FigureSlot("shared", "range")
 _GAINS = (*_rates("gain"), FigureSlot("likely", "interval"))
+_LEANING = (FigureSlot("lead", "lead"), FigureSlot("likely", "either way"), *_rates("half"))
 _SINGLE = (
     "Single run: {one} was measured only once at a spot that counts here, and too little else says how much single runs "
     "differ. The values stand; no verdict."
@@ -84,9 +86,15 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
         "{place} {one} gives at least {gain} Mbit/s more than {other}.", _rates("gain"), verdict="at-least"
     ),
     "not separated": Sentence(
-        "These tests cannot tell {a} and {b} apart: {where} {a} minus {b} is {difference} Mbit/s, "
+        "These tests cannot tell {a} and {b} apart: {where} {one} was {lead} Mbit/s ahead, "
         "likely {likely}; a difference of {half} or more would have shown.",
-        (*_rates("difference", signed=True), FigureSlot("likely", "signed interval"), *_rates("half")),
+        _LEANING,
+        verdict="not-separated",
+    ),
+    "not separated, even": Sentence(
+        "These tests cannot tell {a} and {b} apart: {where} they came out {lead} Mbit/s apart, "
+        "{one} likely {likely}; a difference of {half} or more would have shown.",
+        _LEANING,
         verdict="not-separated",
     ),
     "no shared range": Sentence(
@@ -211,6 +219,12 @@ def overview(a: str, b: str, leads: Sequence[str]) -> str:
         for name, (lead, count) in zip(which, counts.items(), strict=True)
     ]
     return f"{'; '.join(parts)}."
+
+
+def either_way(low: float, high: float, decimals: int) -> str:
+    """The interval of a lead that may be none [Mbit/s]: "0.1 behind to 8.1 ahead", "0–144 ahead"."""
+    behind, none, ahead = (wording.number(rate, decimals) for rate in (-low, 0, high))
+    return f"{none}–{ahead} ahead" if behind == none else f"{behind} behind to {ahead} ahead"
 
 
 def pair_sentence(name: str, **words: str) -> str:

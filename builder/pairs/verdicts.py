@@ -12,7 +12,7 @@ from builder.bench.bench import Subject, labels, same_but_settings
 from builder.bench.cells import Group
 from builder.bench.settings import AS_ALWAYS
 from builder.bench.weighted import Match
-from builder.pairs.sentences import Verdict, pair_sentence
+from builder.pairs.sentences import Verdict, either_way, pair_sentence
 from catalog.figure_names import joined_id
 
 Range = tuple[float, float]
@@ -121,13 +121,16 @@ def verdict_sentence(figure: PairFigure, *, share: bool = True) -> str:
     assert figure.half_width is not None
     if figure.verdict == "not-separated":
         assert figure.interval is not None
+        lead = wording.rounded(figure.difference, decimals)
+        low, high = figure.interval if lead >= 0 else (-figure.interval[1], -figure.interval[0])
         return pair_sentence(
-            "not separated",
+            "not separated" if lead else "not separated, even",
             a=name_a,
             b=name_b,
+            one=name_b if lead < 0 else name_a,
             where=in_sentence(place),
-            difference=wording.number(figure.difference, decimals, signed=True),
-            likely=wording.between(*figure.interval, decimals, signed=True),
+            lead=wording.number(abs(figure.difference), decimals),
+            likely=either_way(low, high, decimals),
             half=wording.number(figure.half_width, decimals),
         )
     ahead = figure.ahead == "a"

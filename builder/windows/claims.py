@@ -88,11 +88,13 @@ def firmware_claim(bench: Bench, figure: PairFigure) -> Claim | Refusal:
     if figure.verdict == "not-separated":
         assert figure.difference is not None
         assert figure.half_width is not None
+        ahead, behind = labels(figure.a, figure.b) if figure.difference >= 0 else labels(figure.b, figure.a)
         return Refusal(
             "firmware-within-noise",
             refusals.firmware_within_noise(
-                *labels(figure.a, figure.b),
-                wording.rate_difference(figure.difference, decimals=figure.decimals),
+                ahead,
+                behind,
+                wording.number(abs(figure.difference), figure.decimals),
                 wording.number(figure.half_width, figure.decimals),
                 one_day=len(_sessions(bench, figure)) == 1,
             ),

@@ -95,15 +95,24 @@ function slotsOf(part, words, block, row, pair) {
   const figures = figuresOf(block, row)
   for (const [slot, kind] of words.sentences[code >> 5].figures) {
     const [first = 0, second = 0] = figures
-    const twoEnds = kind === "range" || kind.endsWith("interval")
+    const twoEnds = ["range", "interval", "either way"].includes(kind)
     figures.splice(0, twoEnds ? 2 : 1)
-    slots[slot] = kind === "range" ? range([first, second], to) : printed(twoEnds ? [first, second] : [first], kind, code & 1)
+    if (kind === "range") slots[slot] = range([first, second], to)
+    else if (kind === "either way") slots[slot] = eitherWay(code & 2 ? [-second, -first] : [first, second], code & 1)
+    else slots[slot] = printed(twoEnds ? [first, second] : [first], kind, code & 1)
   }
   return slots
 }
 
+// As `either_way` of builder/pairs/sentences.py.
+function eitherWay([low, high], decimals) {
+  const [behind, none, ahead] = [-low, 0, high].map(one => decimal(decimals ? one / 10 : one, decimals))
+  return behind === none ? `${none}–${ahead} ahead` : `${behind} behind to ${ahead} ahead`
+}
+
 function printed(units, kind, decimals) {
   const signed = kind.startsWith("signed")
+  if (kind === "lead") return decimal(Math.abs(decimals ? units[0] / 10 : units[0]), decimals)
   if (kind === "percent") return decimal(units[0] / 10, 1)
   if (kind === "decibels") return trimmed(units[0] / 10, 1)
   const [low, high] = units.map(one => decimal(decimals ? one / 10 : one, decimals, { signed }))

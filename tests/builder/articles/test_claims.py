@@ -14,7 +14,7 @@ def test_below_the_half_width_fails_with_the_numbers(read):
     (problem,) = sentences(read("01-partial-overlap", text=f"\n(= claim {A} leads {B} : the Dome is quicker =)"))
     assert problem.startswith("first/articles/r.md line 2: ")
     assert "That Dome 20 leads Shale 2 is not carried by the tests" in problem
-    assert "in the same place Dome 20 minus Shale 2 is +34 Mbit/s, likely −1 to +68" in problem
+    assert "in the same place Dome 20 was 34 Mbit/s ahead, likely 1 behind to 68 ahead" in problem
     assert "A lead of 33.8 Mbit/s is within the half-width of 34.3." in problem
     assert texts(read("01-partial-overlap", text=f"(= claim {A} alike {B} : no matter =)")) == ["no matter"]
 

@@ -153,6 +153,11 @@ def test_nothing_is_chosen_silently_among_groups(read):
     assert "client wrenlet-u2, band 5, width 80, direction down" in problem
 
 
+APART = "These tests cannot tell Dome 20 and Shale 2 apart: in the same place"
+BY_7 = "Shale 2 was 7 Mbit/s ahead, likely"
+SHOWN = "; a difference of 81 or more would have shown."
+
+
 @pytest.mark.parametrize(
     ("kept", "now", "same"),
     [
@@ -164,6 +169,23 @@ def test_nothing_is_chosen_silently_among_groups(read):
         ("≥ 925 Mbit/s", "925 Mbit/s", False),
         ("at least 925 Mbit/s", "≥ 925 Mbit/s", True),
         ("works", "fails", False),
+        # Who is ahead was a sum once: the same numbers, seen from the one that is ahead.
+        (
+            f"{APART} Dome 20 minus Shale 2 is −7 Mbit/s, likely −87 to +74{SHOWN}",
+            f"{APART} {BY_7} 74 behind to 87 ahead{SHOWN}",
+            True,
+        ),
+        (
+            f"{APART} Dome 20 minus Shale 2 is −7 Mbit/s, likely −87 to +75{SHOWN}",
+            f"{APART} {BY_7} 74 behind to 87 ahead{SHOWN}",
+            False,
+        ),
+        (
+            f"{APART} Dome 20 minus Shale 2 is +7 Mbit/s, likely 0 to +14{SHOWN}",
+            f"{APART} {BY_7} 0–14 ahead{SHOWN}",
+            True,
+        ),
+        (f"{APART} {BY_7} 74 behind to 87 ahead{SHOWN}", f"{APART} {BY_7} 74–87 ahead{SHOWN}", False),
     ],
 )
 def test_a_frozen_quote_is_held_against_the_numbers_and_not_the_words(kept, now, same):

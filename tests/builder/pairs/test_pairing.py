@@ -33,7 +33,9 @@ def test_a_lead_elsewhere_is_said_at_once(even):
     for client in ("u2", "u3"):
         even.add("A", NEAR, client=client, series=client)
         even.add("B", LESS, client=client, series=client)
-    assert first_sentence(even).startswith("These tests cannot tell A and B apart: in the same place A minus B is 0.0 ")
+    assert first_sentence(even).startswith(
+        "These tests cannot tell A and B apart: in the same place they came out 0.0 "
+    )
     assert first_sentence(even).endswith("In 1 of 3 groups the tests cannot tell; in the other two A gives more.")
 
 

@@ -6,6 +6,7 @@ import pytest
 from builder.pairs.compare import compare
 from builder.pairs.matrix import pair_matrix
 from builder.pairs.rows import SENTENCES
+from builder.pairs.sentences import either_way
 from builder.windows.neighbours import company
 
 
@@ -87,3 +88,33 @@ def test_a_spot_that_was_moved_twice_is_told_from_its_last_place(lab, losses):
     for one, other in ((a, b), (b, a)):
         (figure,) = compare(bench, one, other, match="spot")
         assert figure.sentence.startswith(f"S1 changed from {losses[1]} to 80 dB between the tests.")
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        # By hand, of a lead that may be none.
+        (-0.06, 8.14, "0.1 behind to 8.1 ahead"),
+        (-0.04, 8.14, "0.0–8.1 ahead"),
+        (-8.1, 0.0, "8.1 behind to 0.0 ahead"),
+    ],
+)
+def test_an_interval_either_way_has_words_for_signs(low, high, words):
+    assert either_way(low, high, 1) == words
+
+
+def test_who_was_ahead_is_said_without_a_sign(lab):
+    # By hand: means of 500 and 510 that scatter by 100 are told apart by nobody, whichever of the two comes first.
+    for device, value in (("A", 500), ("B", 510)):
+        lab.add(device, [(x, [value - 100, value, value + 100]) for x in (50, 60)])
+    for first, other in (("A", "B"), ("B", "A")):
+        bench, subjects = lab.subjects(first, other)
+        (figure,) = compare(bench, *subjects, match="attenuation")
+        low, high = sorted(abs(round(end)) for end in figure.interval)
+        assert f"in the same place B was 10 Mbit/s ahead, likely {low} behind to {high} ahead;" in figure.sentence
+
+
+def test_two_that_gave_as_much_came_out_level(lab):
+    for device in ("A", "B"):
+        lab.add(device, [(x, [400, 500, 600]) for x in (50, 60)])
+    assert sentence_of(lab)[0] == "not separated, even"
