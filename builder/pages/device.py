@@ -221,7 +221,7 @@ def _drawing(
         results,
         here,
         key=f"range~{device.device_id}~{group.slug}",
-        title=f"How does {device.model} fade with distance and walls?",
+        title=f"How does {device.model} fade as more is lost on the way?",
         match="attenuation",
         lines=lines,
         notes=chart_notes(results, site, group, lines),

@@ -49,7 +49,7 @@ def house_page(catalogue: Catalogue, results: Results, site: SiteContext, house_
         question=f"What does {wording.decibels(LOSS_DB)} dB mean here?",
         verdict=like_loss_sentence(epochs, LOSS_DB),
         cannot_say=(
-            "What distance means in another house: metres do not travel, decibels do.",
+            "How many metres or walls lose as much in another house: only a loss in dB can be compared from house to house.",
             "What a spot was before its first reading.",
         ),
         provenance=provenance(catalogue, results, site, here, cells, days=(epoch.valid_from for epoch in epochs)),

@@ -144,8 +144,7 @@ def _intro(
     ]
     if far is not None:
         texts.append(
-            f"Far off is the mean over {wording.db_range(*far.range)} dB with {results.names[far.group].text}: several "
-            "walls away."
+            f"Far off is the mean over {wording.db_range(*far.range)} dB with {results.names[far.group].text}."
         )
     return tuple(texts)
 

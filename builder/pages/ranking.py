@@ -17,7 +17,7 @@ from builder.pages.parts.entries import apart_entry, count_entry, device_entry
 from builder.pages.parts.firmware_marks import firmware_entry
 from builder.pages.parts.provenance import provenance
 from builder.windows.ranking import NotRanked, Ranked, Ranking, rank_figure
-from builder.windows.standing import WINDOW_WORDS, interval_text, rate_text, reason, top_sentence
+from builder.windows.standing import WINDOW_WORDS, any_rank, interval_text, rate_text, reason, top_sentence
 from catalog.method import WINDOW_NAMES
 
 # Where one sits, in the middle of a sentence.
@@ -110,7 +110,7 @@ def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, 
         ),
         Column(
             "Rank",
-            lambda r: Entry(text=wording.ranks(r.best, r.worst, len(ranking.ranked)), sort_key=str(r.best)),
+            lambda r: _rank_entry(r, len(ranking.ranked)),
             numeric=True,
         ),
         Column("Against the first", lambda r: _against_first(r, first=r is ranking.ranked[0])),
@@ -126,10 +126,16 @@ def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, 
         ranking.ranked,
         columns,
         key=f"table-{ranking.window}",
-        caption=f"Mean over {span} in Mbit/s, with its 95 % interval. A rank says where one device may stand, not where "
-        "all of them stand at once.",
+        caption=f"Mean over {span} in Mbit/s, with its 95 % interval. 2nd to 5th: one other was shown to give more; which "
+        "of the next four ranks it has, the tests leave open. A rank says where one device may stand, not where all of "
+        "them stand at once.",
         row_key=lambda r: r.figure,
     )
+
+
+def _rank_entry(entry: Ranked, of: int) -> Entry:
+    note = "left open by these tests" if any_rank(entry, of) else ""
+    return Entry(text=wording.ranks(entry.best, entry.worst, of), note=note, sort_key=str(entry.best))
 
 
 def _against_first(entry: Ranked, *, first: bool) -> Entry:

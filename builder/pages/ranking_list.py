@@ -32,8 +32,8 @@ def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
         verdict="Pick the link that is most like yours: only results with the same client, band, width and direction "
         "are ranked together.",
         intro=(
-            "Every ranking has three windows: near (same room), middle (a wall or two), far (several walls). The "
-            "houses' pages say what stands between.",
+            "Every ranking has three windows of loss: near, about a wall or two away, and far. How many walls lose as much "
+            "differs from house to house; the houses' pages say what stood between in these tests.",
         ),
         provenance=provenance(catalogue, results, site, here, days=days_of(results.bench.cells)),
         table=table_of(

@@ -78,7 +78,7 @@ def start_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Sta
         question=QUESTION,
         verdict=words.text,
         cannot_say=(
-            "How your own walls are. The pages of devices and houses say what stood between.",
+            "What your own walls take from a signal. The pages of devices and houses say what stood between.",
             "Which device is best. It depends on where you sit and on what you hold in your hand.",
         ),
         provenance=provenance(catalogue, results, site, here, days=days_tested(results, results.bench.devices)),

@@ -29,7 +29,7 @@ CODES: dict[str, str] = {
     "finished-only-percentile": "Percentiles of finished requests alone flatter a run that broke off.",
     "too-few-runs": "How often runs break off needs 20 runs; below that there are only counts.",
     "thin-percentile": "Fewer than five planned requests lie beyond that percentile.",
-    "distance-only": "Only distances are known, and distance does not travel between houses.",
+    "distance-only": "Only distances are known, and the same distance loses more in one house than in another.",
     "heat-within-reading": f"Two rises less than {SEPARATED_FROM_K:g} K apart are within what a reading is good to.",
     "units-disagree": "Two units of the model differ, so nothing is said of the model.",
     "sum-of-directions": "Download and upload are two things; they share the air and are never added.",

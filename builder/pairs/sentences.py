@@ -63,7 +63,9 @@ _NO_SPREAD = (
     "No spread: {one} has only a summary of several runs at a spot that counts here, without their spread, and too "
     "little else says how much runs differ. The values stand; no verdict."
 )
-_MET_NOWHERE = "no place in this group has a measured attenuation. Distance does not travel from one house to another"
+_MET_NOWHERE = (
+    "no place in this group has a measured attenuation. The same distance loses more in one house than in another"
+)
 _DISTANCE = f": {_MET_NOWHERE}, so these results are shown but not matched."
 _NO_LEVELS = ": no received level was noted in this group, so there is nothing to match at equal level."
 

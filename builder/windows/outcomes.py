@@ -6,17 +6,14 @@ from builder import wording
 from builder.windows.ranking import Ranking
 from builder.windows.standing import WindowStanding, port_text, rate_text
 
-WINDOW_ASIDES = {
-    "near": "near (same room)",
-    "middle": "in the middle (a wall or two away)",
-    "far": "far off (several walls)",
-}
+WINDOW_ASIDES = {"near": "near", "middle": "a wall or two away", "far": "far off"}
 
 
 def window_outcome(ranking: Ranking, stands: WindowStanding) -> str:
-    """ "767 Mbit/s in the middle (a wall or two away), 1st to 6th of 9"; where it is not ranked, why."""
+    """ "767 Mbit/s a wall or two away (60–75 dB), 1st to 6th of 9"; where it is not ranked, why."""
     entry, of = stands.entry, len(ranking.ranked)
     if entry is None:
         return stands.sentence
     rank = wording.ranks(entry.best, entry.worst, of) if of > 1 else "no other device covers this window"
-    return f"{rate_text(entry)} Mbit/s {WINDOW_ASIDES[ranking.window]}{port_text(entry)}, {rank}"
+    place = f"{WINDOW_ASIDES[ranking.window]} ({wording.db_range(*ranking.range)} dB)"
+    return f"{rate_text(entry)} Mbit/s {place}{port_text(entry)}, {rank}"

@@ -69,13 +69,22 @@ def device_sentence(ranking: Ranking, device: str) -> str:
         gives = f"{WINDOW_WORDS[ranking.window]} ({low_high}) it gives {rate_text(entry)} Mbit/s{port_text(entry)}"
         if len(ranking.ranked) == 1:
             return f"{gives}{f', {interval}' if interval else ''}; no other device covers this window."
-        rank = wording.ranks(entry.best, entry.worst, len(ranking.ranked))
-        return f"{gives}{f', {interval},' if interval else ''} and is {rank}."
+        of = len(ranking.ranked)
+        if any_rank(entry, of):
+            open_rank = f"its rank among {of} is open, for no other was shown to give more, and none less"
+            return f"{gives}{f', {interval}' if interval else ''}; {open_rank}."
+        rank = f"{'is' if entry.best == entry.worst else 'may be'} {wording.ranks(entry.best, entry.worst, of)}"
+        return f"{gives}{f', {interval},' if interval else ''} and {rank}."
     left_out = next((n for n in ranking.not_ranked if n.subject.device == device), None)
     if left_out is None:
         return "It was not tested in this group, so it has no rank there."
     why = left_out.sentence.removeprefix("Not ranked: ")
     return f"{WINDOW_WORDS[ranking.window]} ({low_high}) it is not ranked: {why}"
+
+
+def any_rank(entry: Ranked, of: int) -> bool:
+    """Whether nothing says where among several a device stands: none is separated from it."""
+    return of > 1 and (entry.best, entry.worst) == (1, of)
 
 
 def reason(left_out: NotRanked) -> str:

@@ -256,7 +256,7 @@ def test_how_they_compare_at_one_look(phone):
     ):
         assert model in names
     assert phone.words(".verdict") == (
-        "A wall or two away, Tessarik Cupola gives a laptop with two antennas 803 Mbit/s. Tarn, Rondel 6 and Rondel 4 may "
+        "A wall or two away (60–75 dB), Tessarik Cupola gives a laptop with two antennas 803 Mbit/s. Tarn, Rondel 6 and Rondel 4 may "
         "give as much: the tests cannot tell them apart."
     )
     assert phone.taps == 0

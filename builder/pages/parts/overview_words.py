@@ -51,14 +51,15 @@ def lead(middle: Ranking, to: str, *, upload: bool) -> Lead:
     """What the middle window says to a reader with such a machine."""
     if not middle.ranked:
         return Lead(
-            f"A wall or two away, at {wording.db_range(*middle.range)} dB, no device was tested over the whole way."
+            f"A wall or two away ({wording.db_range(*middle.range)} dB), no device was tested over the whole way."
         )
     first = middle.ranked[0]
     device = name(first.subject)
     if first.units_disagree:
         device = f"unit {first.subject.unit} of {device}"
     start, end = (f"{device} takes ", f" from {to}") if upload else (f"{device} gives {to} ", "")
-    return Lead(f"A wall or two away, {start}", _value(first), f"{end}{port_text(first)}{_company(middle, first)}")
+    place = f"A wall or two away ({wording.db_range(*middle.range)} dB), "
+    return Lead(f"{place}{start}", _value(first), f"{end}{port_text(first)}{_company(middle, first)}")
 
 
 def _value(entry: Ranked) -> str:

@@ -44,8 +44,9 @@ TERMS: Mapping[str, str] = {
     "second. What arrives is always less.",
     "percentile": "Within which time so many per cent of the planned requests were answered. “Failed”: so many never "
     "were. “Thin”: fewer than five requests lie beyond it.",
-    "rank": "The ranks a device may have: 1st to 3rd says that at most two others may be better. Adjusted "
-    "for how many devices are ranked (Holm); it holds for that device, not for all at once.",
+    "rank": "The ranks a device may have: 2nd to 5th of 8 says that one other was shown to give more and three to give "
+    "less; among the rest the tests do not say. 1st to 8th of 8 says nothing of its rank. Adjusted for how many devices "
+    "are ranked (Holm); it holds for that device, not for all at once.",
     "reach": "The attenuation at which the line first falls below a rate. “≥” where it never does in the tested range.",
     "role": "What one client does while others are busy: watch a picture, open pages, talk, play, fetch or send files, "
     "with a target.",
@@ -59,8 +60,9 @@ TERMS: Mapping[str, str] = {
     "spot": "A marked place in a house, with its attenuation and since when it holds. If the room changes, a new "
     "epoch begins, and results before and after are not compared at that spot.",
     "unit": "One physical piece of a device. Another one of the same model may differ.",
-    "window": "A fixed range of attenuation for rankings: near (same room), middle (a wall or two), far (several "
-    "walls). The figure is the mean of the joined line over it.",
+    "window": "A fixed range of attenuation for rankings: near, middle (about a wall or two away), far. The range in dB "
+    "is what counts; how many walls lose as much differs from house to house. The figure is the mean of the joined line "
+    "over it.",
     "workload": "Several clients at once, each with a role, in one fixed version.",
 }
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from builder import wording
 from builder.bench.cells import Group
 from builder.pages.contents import Results
-from builder.windows.standing import WINDOW_SHORT, interval_text, ranked_entry, rate_text
+from builder.windows.standing import WINDOW_SHORT, any_rank, interval_text, ranked_entry, rate_text
 from catalog.method import WINDOW_NAMES
 
 
@@ -43,5 +43,8 @@ def _window(results: Results, device_id: str, group: Group, window: str) -> Wind
     if entry.port is not None:
         lines.append(wording.held_by_port(entry.port))
     if len(ranking.ranked) > 1:
-        lines.append(wording.ranks(entry.best, entry.worst, len(ranking.ranked)))
+        of = len(ranking.ranked)
+        lines.append(
+            f"rank among {of} left open" if any_rank(entry, of) else wording.ranks(entry.best, entry.worst, of)
+        )
     return WindowValue(WINDOW_SHORT[window], rate_text(entry), tuple(lines))

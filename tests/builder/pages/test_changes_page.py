@@ -84,7 +84,7 @@ def test_new_devices_and_retests_carry_what_came_out(demo, small):
     assert re.fullmatch("6.1.0 gives 56 Mbit/s more than 6.0.4, likely 16(–| to )95", step.result)
     assert "in the batch “Rondel 6 again: new firmware, second unit”." in step.cause
     tarn = items["New: Veltrisk Tarn"]
-    assert tarn.result == "762 Mbit/s in the middle (a wall or two away), 1st to 6th of 9"
+    assert tarn.result == "762 Mbit/s a wall or two away (60–75 dB), 1st to 6th of 9"
     for item in items.values():
         if item.kind == "New":
             assert "Mbit/s" in item.result or "not ranked" in item.result or "cannot be compared" in item.result, (

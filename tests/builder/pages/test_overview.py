@@ -112,7 +112,7 @@ def test_start_says_who_gives_what_to_whom_and_who_may_as_well(demo):
     assert page.title == "Ten access points, near and far"
     assert page.question == "Which one gives more where you sit?"
     assert page.verdict == (
-        "A wall or two away, Tessarik Cupola gives a laptop with two antennas 803 Mbit/s. Tarn, Rondel 6 and "
+        "A wall or two away (60–75 dB), Tessarik Cupola gives a laptop with two antennas 803 Mbit/s. Tarn, Rondel 6 and "
         "Rondel 4 may give as much: the tests cannot tell them apart."
     )
     assert page.lead.value == "803 Mbit/s"
@@ -152,7 +152,7 @@ def test_one_device_is_not_compared_with_itself(demo, group):
     assert page.picture is None
     assert page.title == "One access point"
     assert page.verdict == (
-        "A wall or two away, Tessarik Cupola gives a laptop with two antennas 803 Mbit/s; no other device was "
+        "A wall or two away (60–75 dB), Tessarik Cupola gives a laptop with two antennas 803 Mbit/s; no other device was "
         "tested over that whole way."
     )
     assert compose(rankings_page, alone).table is None
@@ -254,7 +254,7 @@ def test_the_sentence_says_what_the_ranking_leaves_open(changes, words, demo, gr
 def test_an_upload_is_taken_from_the_machine(demo, group):
     text = lead(ranking_of(demo, group, {"best": 1, "worst": 1}), "a laptop", upload=True).text
     assert text == (
-        "A wall or two away, Tessarik Cupola takes 803 Mbit/s from a laptop; no other device was tested over that whole way."
+        "A wall or two away (60–75 dB), Tessarik Cupola takes 803 Mbit/s from a laptop; no other device was tested over that whole way."
     )
 
 

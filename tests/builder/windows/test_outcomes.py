@@ -15,8 +15,8 @@ def test_a_value_with_its_rank_interval(lab):
     add(lab, "A", 700)
     add(lab, "B", 98.44)
     result = ranking(lab)
-    assert said(result, "A") == "700 Mbit/s in the middle (a wall or two away), 1st of 2"
-    assert said(result, "B") == "98.4 Mbit/s in the middle (a wall or two away), 2nd of 2"
+    assert said(result, "A") == "700 Mbit/s a wall or two away (60–75 dB), 1st of 2"
+    assert said(result, "B") == "98.4 Mbit/s a wall or two away (60–75 dB), 2nd of 2"
 
 
 def test_devices_that_cannot_be_told_apart_share_their_ranks(lab):
@@ -27,7 +27,7 @@ def test_devices_that_cannot_be_told_apart_share_their_ranks(lab):
 
 def test_alone_it_has_no_rank(lab):
     add(lab, "A", 700)
-    assert said(ranking(lab), "A").endswith("(a wall or two away), no other device covers this window")
+    assert said(ranking(lab), "A").endswith("a wall or two away (60–75 dB), no other device covers this window")
 
 
 def test_without_the_whole_window_it_says_why(lab):

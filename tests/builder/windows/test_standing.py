@@ -2,7 +2,6 @@
 
 import pytest
 
-from builder import wording
 from builder.windows.ranking import rank, ranking_groups
 from builder.windows.standing import device_sentence, top_sentence
 
@@ -76,7 +75,18 @@ def test_whoever_may_lead_as_well_is_named(lab, others, names):
         "apart."
     )
     count = len(others) + 1
-    assert device_sentence(found, "B").endswith(f"and is 1st to {wording.ordinal(count)} of {count}.")
+    assert device_sentence(found, "B").endswith(
+        f"; its rank among {count} is open, for no other was shown to give more, and none less."
+    )
+
+
+def test_a_rank_says_how_far_it_is_known(lab):
+    # By hand: B and C cannot be told apart, and both give less than A and more than D.
+    for device, value in (("A", 900), ("B", 700), ("C", 700), ("D", 300)):
+        add(lab, device, value)
+    found = ranking(lab)
+    assert device_sentence(found, "A").endswith("and is 1st of 4.")
+    assert device_sentence(found, "B").endswith("and may be 2nd to 3rd of 4.")
 
 
 def test_without_a_device_that_covers_it_a_window_has_no_leader(lab):
