@@ -11,9 +11,11 @@ A colour is a *role*: specifications hold its light value, pages the custom prop
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from builder import wording
 from builder.charts import face
 
 MAX_SERIES = 6
@@ -140,12 +142,20 @@ def text_room(text: str, size: float, *, bold: bool = False) -> float:
 def wrapped(text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
     """*text* in lines that *width* has room for; a single word that is wider stays whole. [px]"""
     lines: list[str] = []
-    for word in text.split():
+    for word in _words(text, width, size, bold=bold):
         if lines and text_room(f"{lines[-1]} {word}", size, bold=bold) <= width:
             lines[-1] += f" {word}"
         else:
             lines.append(word)
     return lines
+
+
+def _words(text: str, width: float, size: float, *, bold: bool) -> Iterator[str]:
+    """What a line may end behind: a number and its unit are one word, where *width* has room for both. [px]"""
+    for tied in wording.unbroken(" ".join(text.split())).split(" "):
+        words = tied.split()
+        together = " ".join(words)
+        yield from [together] if len(words) > 1 and text_room(together, size, bold=bold) <= width else words
 
 
 def balanced(text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
@@ -163,7 +173,10 @@ def balanced(text: str, width: float, size: float, *, bold: bool = False) -> lis
 def held(text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
     """`balanced`, with words that are wider than *width* cut into pieces that are not, so that no line is. [px]"""
     words: list[str] = []
-    for word in text.split():
+    for word in _words(text, width, size, bold=bold):
+        if " " in word:
+            words.append(word)
+            continue
         piece = ""
         for letter in word:
             if piece and text_room(piece + letter, size, bold=bold) > width:

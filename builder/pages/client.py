@@ -57,7 +57,7 @@ def client_page(catalogue: Catalogue, results: Results, site: SiteContext, clien
             "What its level readings mean next to those of another adapter: the two scales are not the same.",
         ),
         provenance=provenance(catalogue, results, site, here, cells),
-        withdrawn=withdrawal_notes(catalogue, ("client",), client_id),
+        withdrawn=withdrawal_notes(catalogue, ("client",), client_id, client.name),
         facts=_facts(results, client),
         radios=client_radio_table(results, client),
         drivers=_driver_table(results, client),

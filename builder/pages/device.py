@@ -24,8 +24,9 @@ from builder.pages.parts.mix_drawing import mix_drawing
 from builder.pages.parts.newest import days_about
 from builder.pages.parts.picturing import Picture, each_once, pictures
 from builder.pages.parts.provenance import provenance
+from builder.pages.parts.tested_in_any_way import test_days
 from builder.pages.parts.three_windows import WindowValue, three_windows
-from builder.pages.parts.withdrawing import withdrawal_notes
+from builder.pages.parts.withdrawing import device_withdrawn, withdrawal_notes
 from builder.pages.recipe import recipe_links
 from builder.pages.tables.bench_days import normalised_section
 from builder.pages.tables.device_register import (
@@ -122,12 +123,12 @@ def device_page(
         about=product(catalogue, results, site, device_id),
         title=name,
         cautions=True,
-        question=device_line(results, device),
+        question=device_line(catalogue, results, device),
         verdict=device_verdict(catalogue, results, device_id, group)
         if group is None
         else results.standing[device_id].sentence,
         basis=results.names[group].text if group else "",
-        cannot_say=_cannot_say(device, current),
+        cannot_say=_cannot_say(device, current, shown=bool(test_days(results, device_id))),
         provenance=provenance(
             catalogue,
             results,
@@ -139,7 +140,7 @@ def device_page(
         ),
         facts=device_facts(catalogue, results, site, device),
         windows=three_windows(results, device_id, group),
-        withdrawn=withdrawal_notes(catalogue, ("device", "unit", "firmware"), device_id),
+        withdrawn=withdrawal_notes(catalogue, ("device", "unit", "firmware"), device_id, name),
         drawing=drawing,
         nearest=_nearest(results, here, device_id),
         reviews=tuple(
@@ -169,7 +170,7 @@ def device_page(
         pictures=pictures(here, each_once(i for i in catalogue.images if i.device == device_id), site.sizes),
         prices=price_table(catalogue, site, device_id),
         units=unit_table(site, device),
-        agreement=_agreement(results, device),
+        agreement="" if device_withdrawn(catalogue, device_id) else _agreement(results, device),
         corrections=correction_sections(catalogue, results, device_id),
         disputes=dispute_sections(catalogue, site, device),
         dated=dated_links(here, device_id, dates),
@@ -286,7 +287,9 @@ def _assumed(results: Results, device_id: str, group: Group | None) -> tuple[str
     return entry.assumed if entry else ()
 
 
-def _cannot_say(device: Device, current: Subject) -> tuple[str, ...]:
+def _cannot_say(device: Device, current: Subject, *, shown: bool) -> tuple[str, ...]:
+    if not shown:
+        return (f"How {device.model} performs: no result of it is shown.",)
     texts = [
         f"How another {device.model} performs: {wording.count(len(device.units), 'unit')} of it was tested."
         if len(device.units) == 1

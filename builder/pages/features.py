@@ -91,7 +91,11 @@ def _sentence(results: Results, standings: list[FeatureStanding]) -> str:
     untested = len(bench.devices) - len(tested)
     if untested:
         others = wording.count(untested, "other device" if tested else "device")
-        parts.append(f"whether it works was not tested on {others}" if tested else f"not tested on any of {others}")
+        parts.append(
+            f"whether it works was not tested on {others}"
+            if tested
+            else f"whether it works was not tested on any of {others}"
+        )
     return f"{wording.capital('; '.join(parts))}."
 
 
@@ -123,7 +127,7 @@ def _step_entry(standing: FeatureStanding, *, step: str) -> Entry:
     if evidence is None:  # what works is there and on, though nobody noted it
         passed = standing.now in STEPS and STEPS.index(step) < STEPS.index(standing.now)
         return Entry(why_missing="not noted" if passed else "not tested")
-    return Entry(text=f"yes, {wording.date(evidence.date)}", sort_key=evidence.date)
+    return Entry(text=f"yes, {wording.short_date(evidence.date)}", sort_key=evidence.date)
 
 
 def _works_entry(standing: FeatureStanding) -> Entry:
@@ -132,6 +136,6 @@ def _works_entry(standing: FeatureStanding) -> Entry:
     if not tests:
         return Entry(why_missing="not tested")
     last = tests[-1]
-    before = f"; {tests[0].step}, {wording.date(tests[0].date)}" if len(tests) > 1 else ""
+    before = f"; {tests[0].step}, {wording.short_date(tests[0].date)}" if len(tests) > 1 else ""
     how = "; ".join(t for t in (last.how, last.evidence) if t)
-    return Entry(text=f"{last.step}, {wording.date(last.date)}{before}", note=how, sort_key=last.date)
+    return Entry(text=f"{last.step}, {wording.short_date(last.date)}{before}", note=how, sort_key=last.date)

@@ -18,6 +18,7 @@ from builder.pages.parts.newest import days_tested
 from builder.pages.parts.overview import overview
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.tested_in_any_way import first_day
+from builder.pages.parts.withdrawing import device_withdrawn
 from builder.pages.recipe import recipe_keys, recipe_place
 from builder.pages.tables.device_facets import Filter, device_filters, facets_text
 from builder.registers.power import need
@@ -92,7 +93,7 @@ def devices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
 
 
 def _untested(catalogue: Catalogue, device_id: str) -> str:
-    return "withdrawn" if any(w.id == device_id for w in catalogue.withdrawals) else "not yet"
+    return "withdrawn" if device_withdrawn(catalogue, device_id) else "not yet"
 
 
 def _middle_entry(results: Results, device_id: str) -> Entry:

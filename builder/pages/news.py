@@ -253,15 +253,18 @@ def _embargoes(catalogue: Catalogue, results: Results) -> Iterator[Event]:
         )
 
 
+_STATES = {"partly": "upheld in part"}
+
+
 def _disputes(catalogue: Catalogue, results: Results) -> Iterator[Event]:
     for d in catalogue.disputes:
         if d.device is not None and d.device in results.bench.devices:
             yield Event(
                 d.date,
                 "Dispute",
-                f"{device_name(results.bench, d.device)}, {d.state}",
+                f"{device_name(results.bench, d.device)}, {_STATES.get(d.state, d.state)}",
                 addresses.device(d.device),
-                _alone(f"{wording.capital(d.raised_by)}: {d.claim.rstrip('.')}."),
+                _alone(f"{wording.capital(d.raised_by)} says: {d.claim.rstrip('.')}."),
                 "corrections",
             )
 

@@ -17,7 +17,7 @@ from builder.pages.parts.entries import apart_entry, count_entry, device_entry
 from builder.pages.parts.firmware_marks import firmware_entry
 from builder.pages.parts.provenance import provenance
 from builder.windows.ranking import NotRanked, Ranked, Ranking, rank_figure
-from builder.windows.standing import WINDOW_WORDS, any_rank, interval_text, rate_text, reason, top_sentence
+from builder.windows.standing import WINDOW_WORDS, any_rank, interval_text, rate_text, top_sentence
 from catalog.method import WINDOW_NAMES
 
 # Where one sits, in the middle of a sentence.
@@ -88,7 +88,9 @@ def _window(catalogue: Catalogue, results: Results, here: str, ranking: Ranking,
 def _not_ranked(results: Results, here: str, ranking: Ranking) -> Table:
     columns: list[Column[NotRanked]] = [
         Column("Device", lambda n: device_entry(results, here, n.subject.device)),
-        Column("Why not", lambda n: Entry(text=wording.capital(reason(n))), sentence=True),
+        Column(
+            "Why not", lambda n: Entry(text=wording.capital(n.sentence.removeprefix("Not ranked: "))), sentence=True
+        ),
     ]
     return table_of(
         ranking.not_ranked,

@@ -11,6 +11,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Fact
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.tested_in_any_way import client_names, test_days
+from builder.pages.parts.withdrawing import device_withdrawn
 from builder.registers.power import need_fact
 from builder.registers.prices import latest_price
 from builder.under_load.collapses import collapse_sentence
@@ -45,13 +46,13 @@ def _price(catalogue: Catalogue, device_id: str) -> str:
     return f"{text}; licence {wording.money(price.licence_per_year, price.currency)} a year"
 
 
-def device_line(results: Results, device: Device) -> str:
+def device_line(catalogue: Catalogue, results: Results, device: Device) -> str:
     """What a device is and when it was tested: "Ceiling access point, Wi-Fi 6; tested April 2024 with firmware 6.1.0"."""
     what = ", ".join(part for part in (device.kind or "device", wording.wi_fi(device.amendment)) if part)
     days = test_days(results, device.device_id)
     firmware = results.current_firmware(device.device_id)
     if not days:
-        return f"{wording.capital(what)}; not tested yet"
+        return f"{wording.capital(what)}; {_untested(catalogue, device.device_id, 'not tested yet')}"
     with_firmware = f", last with firmware {firmware}" if firmware else ""
     return f"{wording.capital(what)}; tested {wording.months(days[0], days[-1])}{with_firmware}"
 
@@ -59,8 +60,8 @@ def device_line(results: Results, device: Device) -> str:
 def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group: Group | None) -> str:
     """What the device gives in the middle of a house, in its largest group; or why there is no such figure."""
     if group is None:
-        if any(w.id == device_id for w in catalogue.withdrawals):
-            return "Its results were taken out of view; what they were is not told, why is."
+        if device_withdrawn(catalogue, device_id):
+            return "It was tested, and its results were withdrawn: they are not shown any more, the reason is."
         if any(results.under_load(device_id)) and not results.bench.cells_of.get(device_id):
             return "Tested only with several clients at once or in long runs: what it gives one client at a loss is not known."
         return "Nothing with a measured attenuation yet, so it cannot be compared."
@@ -73,12 +74,20 @@ def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, devi
     dates = test_days(results, device.device_id)
     clients = client_names(results, device.device_id)
     disputes = disputed(catalogue).open.get(device.device_id, ())
+    broke_off = _untested(
+        catalogue,
+        device.device_id,
+        collapse_sentence(bench, device.device_id, *results.under_load(device.device_id)),
+    )
     facts = [
-        Fact("Firmware", _firmware(results, device)),
-        Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
-        Fact("With", wording.listing(clients) or "no client yet"),
+        Fact("Firmware", _firmware(catalogue, results, device)),
+        Fact(
+            "Tested",
+            wording.date_range(dates[0], dates[-1]) if dates else _untested(catalogue, device.device_id, "not yet"),
+        ),
+        Fact("With", wording.listing(clients) or _untested(catalogue, device.device_id, "no client yet")),
         Fact("Who paid", " ".join(origin_sentence(site, unit) for unit in device.units)),
-        Fact("Broke off", collapse_sentence(bench, device.device_id, *results.under_load(device.device_id))),
+        Fact("Broke off", broke_off),
         Fact(
             "Disputes",
             wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",
@@ -94,17 +103,23 @@ def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, devi
     return tuple(facts)
 
 
-def _firmware(results: Results, device: Device) -> str:
+def _firmware(catalogue: Catalogue, results: Results, device: Device) -> str:
     order = firmware_by_date(device)
     current = results.current_firmware(device.device_id)
     if current is None:
-        return f"{order[-1].version}, not tested yet" if order else "none known"
+        untested = _untested(catalogue, device.device_id, "not tested yet")
+        return f"{order[-1].version}, {untested}" if order else "none known"
     firmware = next(f for f in order if f.version == current)
     text = current + (f", released {wording.date(firmware.released)}" if firmware.released else "")
     newer = [f.version for f in order[order.index(firmware) + 1 :] if f.public]
     if not firmware.public:
         return f"{text}; not public"
     return f"{text}; newer and not tested here: {wording.listing(newer)}" if newer else f"{text}, the latest known here"
+
+
+def _untested(catalogue: Catalogue, device_id: str, why: str) -> str:
+    """Why nothing of a device is shown: *why*, or that it was withdrawn."""
+    return "results withdrawn" if device_withdrawn(catalogue, device_id) else why
 
 
 _ARTICLES = {"reader": "a "}  # the bench, the maker and the distributor are known; a reader is one of many

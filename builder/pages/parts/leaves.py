@@ -139,7 +139,7 @@ def _cut(page: Page, table: Table, shown: int) -> tuple[Table, list[LeafPage]]:
         rows=table.rows[shown:],
         words=f"{_span(*spans[0])} of {len(table.rows)}."
         if shown
-        else f"{wording.count(len(table.rows), 'row')}, beside this page.",
+        else f"{wording.count(len(table.rows), 'row')}, too long for this page:",
         links=tuple(links[-elsewhere:]),
         href=addresses.link(page.address, addresses.script_data(key)),
         key=key,

@@ -10,7 +10,7 @@ import pytest
 from builder.charts.rendering import render_svg
 from builder.charts.share_chart import FULLEST, MOST_ROWS, NARROW, WIDE, ShareCell, ShareRow, share_figure
 from builder.charts.stills import SHAPES, fitted
-from builder.charts.theme import CALM, GROUND, TEXT, TEXT_MUTED, text_width
+from builder.charts.theme import CALM, GROUND, ROLES, TEXT, TEXT_MUTED, text_width
 from tests.builder.charts.test_tokens import contrast
 
 LONG = "Grandmotherswindowseatwithaviewoverthegardenandtheshedbehind"  # 60 letters
@@ -66,14 +66,23 @@ def test_the_more_came_late_the_fuller_a_cell_and_none_means_empty():
     assert tints[-1] == FULLEST
 
 
-@pytest.mark.parametrize("side", ["light", "dark"])
-def test_text_can_be_read_on_the_fullest_cell(side):
-    # Source: WCAG 2.2, 1.4.3: 4.5 to 1, of the cell's hue mixed with the ground by its opacity.
-    hue, ground = (getattr(role, side) for role in (CALM, GROUND))
-    channels = [
-        round(FULLEST * int(hue[i : i + 2], 16) + (1 - FULLEST) * int(ground[i : i + 2], 16)) for i in (1, 3, 5)
-    ]
-    assert contrast(getattr(TEXT, side), "#" + "".join(f"{c:02X}" for c in channels)) >= 4.5
+@pytest.mark.parametrize(("side", "paper"), [("light", GROUND.light), ("dark", GROUND.dark), ("light", "#FFFFFF")])
+def test_text_can_be_read_on_every_cell(side, paper, shares):
+    # Source: WCAG 2.2, 1.4.3: 4.5 to 1, of the cell's hue mixed with the page, or white paper, by its opacity.
+    on_cells = ("figures", "missed", "times", "roles")
+    layers = [layer for layer in shares.spec["layer"] if layer["data"]["name"] in on_cells]
+    texts = {getattr(role, side) for role in ROLES for layer in layers if role.light == layer["mark"]["color"]}
+    assert len(layers) == len(on_cells)
+    assert texts
+    tints = {ShareCell(late / 1000, "x").tint for late in range(1001)}
+    assert {0, FULLEST} < tints
+    for tint in tints:
+        mixed = (
+            round(tint * int(getattr(CALM, side)[i : i + 2], 16) + (1 - tint) * int(paper[i : i + 2], 16))
+            for i in (1, 3, 5)
+        )
+        cell = "#" + "".join(f"{channel:02X}" for channel in mixed)
+        assert all(contrast(text, cell) >= 4.5 for text in texts), (tint, cell)
 
 
 def test_one_hue_and_no_other_colour(shares):

@@ -1,3 +1,5 @@
+import re
+
 import pytest
 from PIL import ImageFont
 
@@ -73,3 +75,17 @@ def test_held_text_stays_within_its_width_and_loses_no_letter(text, width):
     lines = theme.held(text, width, 13, bold=True)
     assert all(theme.text_room(line, 13, bold=True) <= width for line in lines)
     assert "".join(lines).replace(" ", "") == text.replace(" ", "")
+
+
+@pytest.mark.parametrize("cut", [theme.wrapped, theme.balanced, theme.held])
+def test_no_line_of_a_chart_ends_between_a_number_and_its_unit(cut):
+    lines = [
+        cut("Mottle N1 · S6, 72.1 dB, 2.4 GHz; too few to tell from 95 %", width, 12) for width in range(80, 400, 5)
+    ]
+    assert {len(one) for one in lines} > {2, 3, 4}
+    for line in (line for one in lines for line in one):
+        assert not re.match(r"(dB|GHz|%)", line), line
+
+
+def test_a_unit_has_a_line_of_its_own_where_there_is_no_room_beside_its_number():
+    assert theme.held("1234 Mbit/s", theme.text_room("Mbit/s", 12), 12) == ["1234", "Mbit/s"]

@@ -152,7 +152,7 @@ def test_a_table_may_leave_its_page_as_a_whole():
     kept, others = with_leaves(page(rows), room=0, fewest=0)
     assert kept.table.rows == ()
     assert [r for leaf in others for r in leaf.table.rows] == rows == list(kept.table.rest.rows)
-    assert kept.table.rest.words == "5000 rows, beside this page."
+    assert kept.table.rest.words == "5000 rows, too long for this page:"
     assert [link.href for link in kept.table.rest.links] == [leaf.address.rpartition("/")[2] for leaf in others]
     light, none = with_leaves(page(rows[:3]), room=10_000, fewest=0)
     assert (len(light.table.rows), none) == (3, ())

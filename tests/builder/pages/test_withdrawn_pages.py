@@ -30,9 +30,9 @@ def sites(small_file, chart_cache, tmp_path_factory):
     [
         (
             "devices/quillmast-vane/index.html",
-            "quillmast-vane was withdrawn on 20 September 2025: a loose antenna lead.",
+            "Quillmast Vane was withdrawn on 20 September 2025: a loose antenna lead.",
         ),
-        ("clients/skarn-c3/index.html", "Client skarn-c3 was withdrawn on 20 September 2025: its driver was cracked."),
+        ("clients/skarn-c3/index.html", "Skarn C3 was withdrawn on 20 September 2025: its driver was cracked."),
     ],
 )
 def test_page_stays_with_the_reason(address, note, sites):
