@@ -90,11 +90,6 @@ def rate(value: float, *, bound: bool = False, decimals: int | None = None) -> s
     return f"{AT_LEAST} {text}" if bound else text
 
 
-def rate_difference(value: float, *, decimals: int) -> str:
-    """A signed difference of rates [Mbit/s] in the decimals of its pair."""
-    return number(value, decimals, signed=True)
-
-
 def between(low: float, high: float, decimals: int, *, signed: bool = False) -> str:
     """A range of numbers: "26–94", and with "to" where an end may carry a sign: "−3 to +4"."""
     return ends(number(low, decimals, signed=signed), number(high, decimals, signed=signed))
@@ -146,7 +141,8 @@ def points(value: float) -> str:
 def points_apart(low: float, high: float) -> str:
     """The interval of one share less another: "95 %: 2–14 points more", "95 %: 5 points less to 7 more"."""
     if low < 0 < high:
-        return f"95{PERCENT}: {_points_end(-low)} points less to {_points_end(high)} more"
+        less = _points_end(-low)
+        return f"95{PERCENT}: {less} point{'' if less == '1' else 's'} less to {_points_end(high)} more"
     least, most = sorted((abs(low), abs(high)))
     return f"95{PERCENT}: {_points_end(least)}–{_points_end(most)} points {'more' if high > 0 else 'less'}"
 

@@ -129,7 +129,7 @@ def _lines(result: Plan) -> list[str]:
 
 
 def _what(row: PlannedRow) -> str:
-    """A row in the list: "hollendry-bobbin S1 down 1  logs/01-s1-down-1.csv"."""
+    """A row in the list: "hollendry-bobbin S1 download 1  logs/01-s1-down-1.csv"."""
     from builder import wording
 
     values = dict(row.values)
@@ -138,5 +138,5 @@ def _what(row: PlannedRow) -> str:
     place = row.spot or (f"{wording.trimmed(row.attenuation_db, 1)} dB" if row.attenuation_db is not None else "")
     repeat = "" if row.repeat is None else str(row.repeat)
     subject = (row.device, values.get("workload", ""), row.client) if row.table == "stations" else (row.device,)
-    parts = (*subject, values.get("role", ""), place, row.direction, repeat)
+    parts = (*subject, values.get("role", ""), place, wording.way(row.direction), repeat)
     return f"{' '.join(part for part in parts if part)}  {row.log}"

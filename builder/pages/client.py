@@ -173,7 +173,7 @@ def _difference_entry(result: BridgeResult) -> Entry:
     if result.low is not None and result.high is not None:
         interval = wording.in_95(wording.between(result.low, result.high, decimals, signed=True))
     return Entry(
-        text=wording.rate_difference(result.difference, decimals=decimals),
+        text=wording.number(result.difference, decimals, signed=True),
         interval=interval,
         sort_key=repr(result.difference),
     )

@@ -29,7 +29,7 @@ TERMS: Mapping[str, str] = {
     "evenness": "Of a long run: the 5th percentile divided by the median. 1 is perfectly even.",
     "implied EIRP": "How strongly a device seems to send, as one client reads it: the level at the client plus the "
     "attenuation of the place. It compares devices read by the same client; it is no measurement of transmit power.",
-    "interval": f"Where the value would lie in {wording.mark_share(CONFIDENCE)} of such tests; a sentence says “likely”. Repeats, days, the place "
+    "interval": f"A range that holds the true value in {wording.mark_share(CONFIDENCE)} of such tests; a sentence says “likely”. Repeats, days, the place "
     "and the reference kit are in it; another unit, client or house is not.",
     "joined line": f"Straight lines between neighbouring measured places, none across more than "
     f"{wording.decibels(MAX_GAP_DB)} dB, and nothing beyond the last one.",

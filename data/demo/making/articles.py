@@ -45,8 +45,8 @@ at the heat table below before closing the panel.
 In the same room the laptop sets the pace: a chart of near spots says more about the client than about the
 device. The differences should begin one wall away. There we expected a newer device to pull ahead of our old
 reference device on the two-stream laptop, and with firmware (= firmware polmerre-rondel-6@6.0.4 =)
-(= claim polmerre-rondel-6@6.0.4 alike quillmast-lantern : it did not =). Over the range that both were tested in,
-Rondel 6 minus Lantern is (= difference polmerre-rondel-6@6.0.4 quillmast-lantern =).
+(= claim polmerre-rondel-6@6.0.4 alike quillmast-lantern : it did not =).
+(= verdict polmerre-rondel-6@6.0.4 quillmast-lantern =)
 
 (= lines polmerre-rondel-6@6.0.4 quillmast-lantern : Does the Rondel 6 pull ahead of our old reference? =)
 
@@ -108,7 +108,7 @@ gives its advantage back, and at the last one it is a thin thread of
 
 Whether it is worth the change? Against the Rondel 4 and with the four-stream card of the desktop tower
 (= claim tessarik-cupola leads polmerre-rondel-4, client wrenlet-r4, band 5, width 160 : it clearly is =): in the
-same place Cupola minus Rondel 4 is
+same place the Cupola gives more than the Rondel 4, by
 (= difference tessarik-cupola polmerre-rondel-4, client wrenlet-r4, band 5, width 160 =). Few of us carry a tower
 from room to room. With the two-stream laptop, which is more like what people hold, much less is left of it:
 (= difference tessarik-cupola polmerre-rondel-4, client wrenlet-u2, band 5, width 80 =). To that laptop the Rondel 4

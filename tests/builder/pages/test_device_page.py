@@ -142,7 +142,13 @@ def test_withdrawn_device_keeps_its_page_and_shows_the_reason(demo):
     (withdrawal,) = (w for w in demo.catalogue.withdrawals if w.what == "device")
     page = compose(device_page, demo, withdrawal.id)
     day, reason = wording.date(withdrawal.from_date), withdrawal.reason.rstrip(".")
-    assert page.withdrawn == (f"Device {withdrawal.id} was withdrawn on {day}: {reason}.",)
+    device = demo.results.bench.devices[withdrawal.id]
+    assert page.withdrawn == (f"{device.maker} {device.model} was withdrawn on {day}: {reason}.",)
+    # It was tested, and what the tests gave is gone: neither "not tested yet" nor a count of units that were tested.
+    said = " ".join([page.question, page.verdict, page.agreement, *page.cannot_say, *facts(page).values()])
+    assert "not tested" not in said
+    assert "was tested." not in said
+    assert said.count("results withdrawn") >= 4
     assert page.drawing is None
     assert page.by_client is None
 

@@ -32,7 +32,7 @@ def sites(small_file, chart_cache, tmp_path_factory):
             "devices/quillmast-vane/index.html",
             "Quillmast Vane was withdrawn on 20 September 2025: a loose antenna lead.",
         ),
-        ("clients/skarn-c3/index.html", "Skarn C3 was withdrawn on 20 September 2025: its driver was cracked."),
+        ("clients/skarn-c3/index.html", "Skarn &lt;C3&gt; was withdrawn on 20 September 2025: its driver was cracked."),
     ],
 )
 def test_page_stays_with_the_reason(address, note, sites):
