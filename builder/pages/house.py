@@ -111,9 +111,10 @@ def _spot_table(epochs: Sequence[Epoch]) -> Table | None:
     spots = [[by_spot[spot][band] for band in bands if band in by_spot[spot]] for spot in sorted(by_spot, key=natural)]
     columns: list[Column[list[Epoch]]] = [
         Column("Spot", lambda spot: Entry(text=spot[0].spot)),
+        # What stands between is how a reader knows a place like theirs again.
+        Column("Between", lambda spot: text_entry(spot[0].obstacles), sentence=True, decides=True),
         *(_loss_column(band) for band in bands),
         Column("Distance", lambda spot: number_entry(spot[0].distance_m, _metres, unit="m"), numeric=True),
-        Column("Between", lambda spot: text_entry(spot[0].obstacles), sentence=True),
         Column("Since", lambda spot: date_entry(max(epoch.valid_from for epoch in spot))),
     ]
     return table_of(spots, columns, key="spots", caption="Attenuation of each marked spot, as it is now")
@@ -134,10 +135,10 @@ def _metres(distance_m: float) -> str:
 def _epoch_table(epochs: Sequence[Epoch]) -> Table | None:
     columns: list[Column[Epoch]] = [
         Column("Spot", lambda e: Entry(text=e.spot)),
+        Column("Attenuation", lambda e: decibel_entry(e.attenuation_db, unit="dB"), numeric=True, decides=True),
         Column("Band", lambda e: Entry(text=wording.band(e.band))),
         Column("From", lambda e: date_entry(e.valid_from)),
         Column("Until", lambda e: date_entry(e.valid_until, missing="today")),
-        Column("Attenuation", lambda e: decibel_entry(e.attenuation_db, unit="dB"), numeric=True),
         Column("Readings", lambda e: count_entry(e.readings), numeric=True),
         Column(
             "Their spread s",

@@ -186,7 +186,7 @@ def test_a_video_says_560_does_that_hold(phone):
     )  # and not of what half was typed
     assert phone.words("[data-answer]") == (
         "2 published figures are 560 Mbit/s. One is what Veltrisk Tarn gave at S4, 67.1 dB: 2 streams, 5 GHz, 80 MHz, upload "
-        "(Wrenlet B2, a newer laptop). It is otherwise elsewhere: 870 near and 195 far off."
+        "(Wrenlet B2, a newer laptop). Elsewhere it gave 870 Mbit/s near and 195 far off."
     )
     assert phone.words("[data-span]") == "Published figures between 550 and 570 Mbit/s"
     first = phone.driver.find_element(By.CSS_SELECTOR, "[data-figures] li").text

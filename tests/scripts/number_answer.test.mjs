@@ -10,7 +10,7 @@ const figure = (printed, name, distance, more = {}) =>
   ({ distance, row: { printed, name, place: "at S4", beside: "", elsewhere: "Elsewhere not.", ...more } })
 const answer = (asked, near, fitting = near, gone = []) => numberAnswer({ others: [], ...asked }, near, fitting, { sentences, gone })
 
-test("a number that was measured is answered by who gave it, where, and that it is otherwise elsewhere", () => {
+test("a number that was measured is answered by who gave it, where, and what it gave elsewhere", () => {
   assert.equal(answer({ value: 560 }, [figure("560", "Tarn", 0), figure("559", "Skerry", 1)]), "560 is of Tarn at S4. Elsewhere not.")
   assert.equal(answer({ value: 560 }, [figure("560", "Tarn", 0, { beside: "95 %: 1–2", elsewhere: "" })]), "560 (95 %: 1–2) is of Tarn at S4.")
 })

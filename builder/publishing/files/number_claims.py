@@ -76,7 +76,7 @@ def beside_cell(results: Results, cell: Cell) -> str:
         and not _lies_in(cell, ranking)
     ]
     if windows:
-        return f"It is otherwise elsewhere: {_by_window(windows)}."
+        return f"Elsewhere it gave {_by_window(windows)}."
     others = [
         one
         for one in results.bench.cells_of.get(cell.device, ())
@@ -89,8 +89,8 @@ def beside_cell(results: Results, cell: Cell) -> str:
         return ""
     texts = [text for _, text in rates]
     if len(texts) <= _MOST_PLACES:
-        return f"It is otherwise elsewhere: {wording.listing(texts)} Mbit/s in {_places(len(texts))}."
-    return f"It is otherwise elsewhere: {texts[0]} to {texts[-1]} Mbit/s in {_places(len(texts))}."
+        return f"Elsewhere it gave {wording.listing(texts)} Mbit/s in {_places(len(texts))}."
+    return f"Elsewhere it gave {texts[0]} to {texts[-1]} Mbit/s in {_places(len(texts))}."
 
 
 def beside_window(results: Results, ranking: Ranking, entry: Ranked) -> str:
@@ -101,7 +101,7 @@ def beside_window(results: Results, ranking: Ranking, entry: Ranked) -> str:
         for other in others
         if other is not None and (found := ranked_entry(other, entry.subject.device)) is not None
     ]
-    return f"It is otherwise elsewhere: {_by_window(known)}." if known else ""
+    return f"Elsewhere it gave {_by_window(known)}." if known else ""
 
 
 def _lies_in(cell: Cell, ranking: Ranking) -> bool:
@@ -115,7 +115,10 @@ def _windows(results: Results, cell: Cell) -> list[Ranking]:
 
 
 def _by_window(windows: Sequence[tuple[Ranking, Ranked]]) -> str:
-    parts = [f"{rate_text(entry)} {wording.lowered(WINDOW_WORDS[ranking.window])}" for ranking, entry in windows]
+    parts = [
+        f"{rate_text(entry)}{'' if number else ' Mbit/s'} {wording.lowered(WINDOW_WORDS[ranking.window])}"
+        for number, (ranking, entry) in enumerate(windows)
+    ]
     return wording.listing(parts)
 
 
