@@ -23,11 +23,11 @@ AT_LEAST = "≥"
 
 # What a number is counted in; a currency is three capitals. `js/rounding.mjs` has the same.
 _UNITS = r"(?:[kMG]bit/s|[kKMG]i?B(?:/s)?|dBm?|[kMG]Hz|%|ms|s|min|minutes?|h|hours?|m|W|K|°C|[A-Z]{3})(?!\w)"
-_INSIDE_A_FIGURE = re.compile(rf" (?<=[\d{AT_LEAST}] )(?={_UNITS}|(?<={AT_LEAST} )\d)")
+_INSIDE_A_FIGURE = re.compile(rf" (?<=[\d{AT_LEAST}=] )(?={_UNITS}|(?<=[{AT_LEAST}=] )\d)")
 
 
 def unbroken(text: str) -> str:
-    """A text, or a page, in which no line ends between a number and its unit, or behind "≥". Files have plain spaces."""
+    """A text, or a page, in which no line ends inside "47 Mbit/s", "≥ 925" or "n = 24". Files have plain spaces."""
     return _INSIDE_A_FIGURE.sub("\u00a0", text)
 
 

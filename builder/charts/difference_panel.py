@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from typing import Any
 
 from builder.charts.heights import Heights
@@ -124,7 +125,10 @@ def _values(
     at: Callable[[float], float],
     scale: Heights,
 ) -> Rows:
-    """A value beside each point where there is room: right of it and above, else below; the last ones left of it."""
+    """A value beside each point where there is room: right of it and above, else below; the last ones left of it.
+
+    Of places with room one that neither the line nor zero goes through is taken, where there is one.
+    """
     # The minus is the one letter that other faces make more than a third wider.
     size, end = layout.text, layout.plot_width + right_of(layout) - _AIR
     dots: list[Box] = [
@@ -132,6 +136,9 @@ def _values(
         for knot in knots
     ]
     taken: list[Box] = list(dots)
+    zero = scale.px(0)
+    points = sorted((px(knot.x), scale.px(knot.value)) for knot in knots)
+    strokes = [((0, zero), (layout.plot_width, zero)), *pairwise(points)]
     rows: Rows = []
     for knot in knots:
         x, y = px(knot.x), scale.px(knot.value)
@@ -143,12 +150,23 @@ def _values(
             if x + _BESIDE + wide > layout.plot_width - _AIR:
                 starts.insert(0, left)
             boxes = [(left, foot - 0.8 * size, left + wide, foot + 0.2 * size) for left, foot in starts]
-            place = next((i for i, box in enumerate(boxes) if _free(box, taken, end, scale.height)), None)
-            if place is not None:
+            free = [i for i, box in enumerate(boxes) if _free(box, taken, end, scale.height)]
+            if free:
+                place = next((i for i in free if not any(_meets(boxes[i], *stroke) for stroke in strokes)), free[0])
                 taken.append(boxes[place])
                 rows.append({"x": at(starts[place][0]), "at": scale.value(starts[place][1]), "text": text})
                 break
     return rows
+
+
+def _meets(box: Box, start: tuple[float, float], end: tuple[float, float]) -> bool:
+    """Whether a stroke, its left end first, goes through a box."""
+    (x1, y1), (x2, y2) = start, end
+    left, right = max(box[0], x1), min(box[2], x2)
+    if left > right or x1 == x2:
+        return False
+    ys = [y1 + (y2 - y1) * (x - x1) / (x2 - x1) for x in (left, right)]
+    return min(ys) < box[3] and box[1] < max(ys)
 
 
 def _free(box: Box, taken: Sequence[Box], end: float, height: float) -> bool:

@@ -155,7 +155,7 @@ def device_page(
         worst_mix=_worst_mix(catalogue, results, site, here, device_id),
         longruns=longrun_table(results, device_id),
         steadiness=longrun_sections(catalogue, results, site, here, device_id),
-        firmware=firmware_table(results, device),
+        firmware=firmware_table(results, device, withdrawn=device_withdrawn(catalogue, device_id)),
         firmware_steps=firmware_sections(results, device),
         features=feature_table(catalogue, device_id),
         radios=device_radio_table(device),

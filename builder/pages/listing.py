@@ -193,7 +193,7 @@ def clients_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
                 ),
                 Column("Adapter", lambda c: text_entry(c.adapter)),
                 Column("Wi-Fi standard", lambda c: Entry(text=wording.generation(c.amendment))),
-                Column("Radios", _radios_entry),
+                Column("Streams × widest channel", _radios_entry),
                 Column("Tested with", lambda c: _devices_entry(results, c), numeric=True),
             ),
             key="clients",

@@ -109,7 +109,7 @@ def _basis(results: Results, comparison: Pairing) -> str:
         return ""
     text = results.names[leading.group].text
     if leading.range is not None:
-        text += f", over {wording.db_range(*leading.range)} dB"
+        text += f", on average over {wording.db_range(*leading.range)} dB"
     # Where the two cannot be told apart, the verdict says itself what would have shown.
     if leading.verdict in ("refused", "not-separated") or leading.half_width is None:
         return f"{text}."

@@ -106,7 +106,7 @@ def _leader_entry(ranking: Ranking) -> Entry:
     first = ranking.ranked[0]
     if len(ranking.ranked) == 1:
         return Entry(text=f"only {name(first.subject)} covers it", note=f"{rate_text(first)} Mbit/s{port_text(first)}")
-    return Entry(
-        text=name(level[0].subject) if len(level) == 1 else f"{len(level)} devices, not told apart",
-        note=f"{rate_text(first)} Mbit/s{port_text(first)}",
-    )
+    gives = f"{rate_text(first)} Mbit/s{port_text(first)}"
+    if len(level) == 1:
+        return Entry(text=name(level[0].subject), note=gives)
+    return Entry(text=f"{len(level)} devices, not told apart", note=f"the first of them {gives}")

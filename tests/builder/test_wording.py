@@ -288,6 +288,7 @@ UNBROKEN = {
     "95 %: 26–94 (32.1 %)": "95~%: 26–94 (32.1~%)",
     "12 h, 30 minutes, 1.52 s, 362 ms, 2.4 m": "12~h, 30~minutes, 1.52~s, 362~ms, 2.4~m",
     "29.7 W; 37.0 K; 61.5 °C; 529 EUR; 64 KiB": "29.7~W; 37.0~K; 61.5~°C; 529~EUR; 64~KiB",
+    "3.0.2: n = 24": "3.0.2: n =~24",
     "3 streams, 8 spots, rank 3 of 9, Rates in Mbit/s": "3 streams, 8 spots, rank 3 of 9, Rates in Mbit/s",
 }
 

@@ -152,7 +152,7 @@ def _notes(
 ) -> list[str]:
     cells = [cell for row in rows for cell in row.cells]
     notes = [
-        f"{wording.capital(wording.way(group.direction))} in Mbit/s, mean over each window, with its 95 % interval, sorted by the middle window. "
+        f"{wording.capital(wording.way(group.direction))} in Mbit/s, mean over each window, with its 95 % interval and the ranks it may have, sorted by the middle window. "
         "Bold: may be first there; the tests cannot tell these apart. Grey: behind the first."
     ]
     if any(cell.value is None for cell in cells):

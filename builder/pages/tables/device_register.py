@@ -19,8 +19,12 @@ from builder.under_load.collapses import count
 from catalog.records import Correction, Device, Firmware, Part, Price
 
 
-def firmware_table(results: Results, device: Device) -> Table:
-    """Versions, newest first, with the state of each: current, history, not tested or not public."""
+def firmware_table(results: Results, device: Device, *, withdrawn: bool = False) -> Table:
+    """Versions, newest first, with the state of each: current, history, not tested or not public.
+
+    withdrawn  whether the device was, so that nobody is told that its firmware was not tested
+    """
+    untested = "results withdrawn" if withdrawn else "not tested"
     current = results.current_firmware(device.device_id)
     tested = {c.firmware for c in results.bench.cells_of.get(device.device_id, ())}
     tested |= {test.firmware for tests in results.under_load(device.device_id) for test in tests}
@@ -30,11 +34,11 @@ def firmware_table(results: Results, device: Device) -> Table:
             return "not public"
         if firmware.version == current:
             return "current: the latest public one with results"
-        return "history" if firmware.version in tested else "not tested"
+        return "history" if firmware.version in tested else untested
 
     def under_load(firmware: Firmware) -> str:
         mixes = [m for m in results.mixes_of.get(device.device_id, ()) if m.firmware == firmware.version]
-        return wording.capital(count(mixes).sentence)
+        return wording.capital(count(mixes).sentence if mixes else untested)
 
     return table_of(
         reversed(firmware_by_date(device)),

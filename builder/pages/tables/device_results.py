@@ -211,7 +211,12 @@ def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str)
         Column("Lasted of planned", lambda m: _lasted(m.mix), numeric=True),
         Column(
             "Outcome",
-            lambda m: Entry(text=OUTCOME_WORDS[m.mix.outcome], note=f"by {m.mix.ended_by}" if m.mix.ended_by else ""),
+            lambda m: Entry(
+                text=OUTCOME_WORDS[m.mix.outcome],
+                note=f"by {m.mix.ended_by}"
+                if m.mix.ended_by and m.mix.ended_by != OUTCOME_WORDS[m.mix.outcome]
+                else "",
+            ),
         ),
     ]
     table = table_of(mixes, columns, key="several-clients", caption="Runs with several clients at once")

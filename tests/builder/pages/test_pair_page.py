@@ -31,7 +31,7 @@ def test_verdict_is_the_engines_sentence_of_the_largest_common_group(small, page
     )
     leading = next(f for f in found if f.group.series == "wrenlet-u2" and f.group.direction == "down")
     assert page.verdict == leading.sentence
-    assert page.basis.startswith("2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop), over ")
+    assert page.basis.startswith("2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop), on average over ")
     assert page.basis.endswith(" Mbit/s or more would have shown.")
 
 
