@@ -22,7 +22,7 @@ DB_TO, DBM_TO = "–", " to "  # between the ends of a range of losses, and of l
 AT_LEAST = "≥"
 
 # What a number is counted in; a currency is three capitals. `js/rounding.mjs` has the same.
-_UNITS = r"(?:[kMG]bit/s|[kKMG]i?B(?:/s)?|dBm?|[kMG]Hz|%|ms|s|min|minutes?|h|hours?|m|W|K|°C|[A-Z]{3})(?!\w)"
+_UNITS = r"(?:[kMG]bit/s|[kKMG]i?B(?:/s)?|dBm?|[kMG]Hz|%|ms|s|min|minutes?|h|hours?|m|W|K|°C|(?!UTC)[A-Z]{3})(?!\w)"
 _INSIDE_A_FIGURE = re.compile(rf" (?<=[\d{AT_LEAST}=] )(?={_UNITS}|(?<=[{AT_LEAST}=] )\d)")
 
 

@@ -146,7 +146,8 @@ def _values(
         for text in (*more, knot.text):
             wide = text_room(text, size)
             right, left = (x + _BESIDE, y - _BESIDE), (x - _BESIDE - wide, y - _BESIDE)
-            starts = [right, (x - wide / 2, y - 11), (x + _BESIDE, y + 18), left]
+            below = [(x + _BESIDE, y + 18), (x - _BESIDE - wide, y + 18), (x - wide / 2, y + 22)]
+            starts = [right, (x - wide / 2, y - 11), below[0], left, *below[1:]]
             if x + _BESIDE + wide > layout.plot_width - _AIR:
                 starts.insert(0, left)
             boxes = [(left, foot - 0.8 * size, left + wide, foot + 0.2 * size) for left, foot in starts]

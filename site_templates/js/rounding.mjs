@@ -17,7 +17,7 @@ export function ends(low, high) {
 }
 
 // A text in which no line ends inside "47 Mbit/s", "≥ 925" or "n = 24": the same as `unbroken` of builder/wording.py.
-const INSIDE_A_FIGURE = / (?<=[\d≥=] )(?=(?:[kMG]bit\/s|[kKMG]i?B(?:\/s)?|dBm?|[kMG]Hz|%|ms|s|min|minutes?|h|hours?|m|W|K|°C|[A-Z]{3})(?![\p{L}\p{N}_])|(?<=[≥=] )\d)/gu
+const INSIDE_A_FIGURE = / (?<=[\d≥=] )(?=(?:[kMG]bit\/s|[kKMG]i?B(?:\/s)?|dBm?|[kMG]Hz|%|ms|s|min|minutes?|h|hours?|m|W|K|°C|(?!UTC)[A-Z]{3})(?![\p{L}\p{N}_])|(?<=[≥=] )\d)/gu
 
 export function unbroken(text) {
   return text.replace(INSIDE_A_FIGURE, "\u00a0")

@@ -148,7 +148,7 @@ def test_a_table_stands_in_the_text_with_its_caption(ported, build, tmp_path):
     assert text.index("<p>It has</p>") < text.index(
         "<caption><span>Tessarik Cupola. Wired ports, as the maker states them"
     )
-    assert "1 Gbit/s" in text
+    assert "1\u00a0Gbit/s" in text
 
 
 def test_a_corrected_row_of_a_table_is_listed(ported, correct):

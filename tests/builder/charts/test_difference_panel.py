@@ -109,3 +109,17 @@ def test_a_difference_is_of_two_lines():
         figure(105, 122, lines=3)
     with pytest.raises(ValueError, match="has knots"):
         figure()
+
+
+@pytest.mark.parametrize("values", [(-246, -247, -127, -34), (246, 247, 127, 34), (60, 10, -20, -60)])
+def test_no_value_lies_on_the_line_of_zero(values):
+    made = figure(*values)
+    panel = panels(made.spec)[1]
+    layer = next(one for one in panel["layer"] if one["data"]["name"] == "difference_values")
+    y, size = layer["encoding"]["y"], layer["mark"]["fontSize"]
+    zero = place(panel, y, {"at": 0}, "height")
+    rows = made.spec["datasets"]["difference_values"]
+    assert len(rows) == 4
+    for row in rows:
+        foot = place(panel, y, row, "height")
+        assert foot - 0.8 * size >= zero or foot + 0.2 * size <= zero, row

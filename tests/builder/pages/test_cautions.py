@@ -73,4 +73,4 @@ def test_hot_backs_of_the_demo_carry_the_caution(demo_site):
     # Backs of metal at 52.0 and 58.5 °C; what is held may have 48 °C (tests/published/touch_temperature.csv).
     for device, reading in (("polmerre-rondel-6", "52.0"), ("quillmast-ridge", "58.5")):
         text = (demo_site / "devices" / device / "index.html").read_text(encoding="utf-8")
-        assert f'<p class="caution">Hot: the back plate read {reading} °C, above 48 °C' in text
+        assert f'<p class="caution">Hot: the back plate read {reading}\u00a0°C, above 48\u00a0°C' in text

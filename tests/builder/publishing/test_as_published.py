@@ -26,7 +26,7 @@ def row(bench, figure, *, since=SINCE, device="tessarik-a-b"):
     """The row that a dated link leads to, as text."""
     text = (bench.site / addresses.as_published(device, since)).read_text(encoding="utf-8")
     (found,) = re.findall(rf'<tr id="{re.escape(figure)}".*?</tr>', text, re.DOTALL)
-    return html.unescape(re.sub(r"<[^>]+>", " ", found)), found
+    return html.unescape(re.sub(r"<[^>]+>", " ", found)).replace("\u00a0", " "), found
 
 
 def test_the_link_stands_from_the_first_day(bench):

@@ -59,4 +59,4 @@ def test_a_page_that_grew_too_heavy_leaves_more_of_its_tables_to_others(demo_fil
     assert heavy_pages(out, around=around) == []
     rows = [page.read_text().count("<tr") for page in (out / "devices" / "tessarik-cupola").glob("*.html")]
     assert len(rows) > 10
-    assert max(rows) > 100
+    assert max(rows) > 90  # and no more files than have to be
