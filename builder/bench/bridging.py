@@ -244,7 +244,7 @@ def _sentence(verdict: BridgeVerdict, results: Sequence[BridgeResult]) -> str:
 
 
 def _part(r: BridgeResult) -> str:
-    link = f"{wording.band(r.band)} {r.direction}"
+    link = f"{wording.band(r.band)} {wording.way(r.direction)}"
     if r.difference is None:
         return f"{link} held back by the lab or the client at {wording.listing(r.held_back)}"
     difference = f"{link}: new minus old {wording.number(r.difference, 1, signed=True)} Mbit/s"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.bench.bridging import BridgeResult, BridgeTest
+from builder.bench.bridging import BridgeResult, BridgeTest, series_of_setups
 from builder.bench.naming import device_name, series_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Fact, Link, Page, Section, Table
@@ -88,29 +88,47 @@ def _verdict(catalogue: Catalogue, client: Client) -> str:
 
 
 def _facts(results: Results, client: Client) -> tuple[Fact, ...]:
-    shared = [c.name for c in results.bench.clients.values() if c.series == client.series and c is not client]
     facts = [
         ("Machine", client.machine),
         ("Adapter", client.adapter),
         ("Wi-Fi standard", wording.generation(client.amendment)),
         ("Bus", client.bus),
         ("Its level readings are", client.level_of),
-        (
-            "Series",
-            f"{series_name(results.bench, client.series)}; proven equal by a bridge test: {wording.listing(shared)}"
-            if shared
-            else None,
-        ),
+        ("Series", _shared_series(results, client)),
     ]
     return tuple(Fact(term, text) for term, text in facts if text)
 
 
+def _shared_series(results: Results, client: Client) -> str:
+    """With which other setups its results are compared, and whether a bridge test says that they may; "" with none."""
+    with_driver = {client.client_id for client in results.bench.clients.values() if client.drivers}
+    series = {setup: name for setup, name in _series(results).items() if setup[1] or setup[0] not in with_driver}
+    of_it = {name for (setup, _), name in series.items() if setup == client.client_id}
+    joined = {setup for (setup, _), name in series.items() if name in of_it and setup != client.client_id}
+    if not joined:
+        return ""
+    tested = {frozenset((t.old_client, t.new_client)) for t in results.bridges if t.verdict == "same-series"}
+    proven = any(client.client_id in pair and pair & joined for pair in tested)
+    why = "proven equal by a bridge test" if proven else "as declared, with no bridge test of the two"
+    names = [results.bench.clients[setup].name for setup in sorted(joined)]
+    return f"{series_name(results.bench, client.series)}, one with {wording.listing(names)}: {why}"
+
+
+def _series(results: Results) -> dict[tuple[str, str | None], str]:
+    """The series in force of every client setup and driver: bridge tests decide, not what was declared."""
+    return series_of_setups(results.bridges, [*results.bench.clients.values()])
+
+
 def _driver_table(results: Results, client: Client) -> Table | None:
+    series = _series(results)
     return table_of(
         client.drivers,
         (
             Column("Driver", lambda driver: Entry(text=driver.version)),
-            Column("Series", lambda driver: Entry(text=series_name(results.bench, driver.series))),
+            Column(
+                "Series",
+                lambda driver: Entry(text=series_name(results.bench, series[client.client_id, driver.version])),
+            ),
         ),
         key="drivers",
         caption="Drivers, and the series their results belong to. A later driver begins a series of its own "

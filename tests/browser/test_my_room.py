@@ -81,7 +81,8 @@ class Room:
         body = self.driver.find_elements(By.CSS_SELECTOR, "my-room [data-values]:not([hidden]) tbody tr")
         return {
             row.find_element(By.CSS_SELECTOR, "th").get_attribute("textContent").split(" 1.0")[0]: [
-                cell.get_attribute("textContent") for cell in row.find_elements(By.CSS_SELECTOR, "td")
+                cell.get_attribute("textContent").replace("\u00a0", " ")
+                for cell in row.find_elements(By.CSS_SELECTOR, "td")
             ]
             for row in body
         }

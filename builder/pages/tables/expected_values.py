@@ -58,7 +58,7 @@ def expected_values(
                 Column("Place", _name_entry),
                 # What the page is asked for comes first: a phone shows three columns.
                 Column("Expected", expected_entry, numeric=True),
-                Column("Band", _band_entry, numeric=True),
+                Column("Should lie in", _band_entry, numeric=True),
                 Column("Attenuation", _attenuation_entry, numeric=True),
                 Column("Level", _level_entry, numeric=True),
                 Column(

@@ -1,6 +1,7 @@
 """Rankings, clients, houses, method, reviews, start and lists: what each must hold."""
 
 import re
+from dataclasses import replace
 from urllib.parse import urljoin, urlsplit
 
 import pytest
@@ -88,6 +89,19 @@ def test_client_page_shows_what_each_link_can_carry(small):
     assert wide["Ceiling, upload, Mbit/s"].why_missing == "none registered"
     # Source: 1448/1538 and 1460/1538 of 2500 Mbit/s (IEEE 802.3, RFC 7323).
     assert by_heading(page.ceilings)[0]["Shown against"].note == "its 2.5 Gbit/s port carries 2354–2373 Mbit/s"
+
+
+def test_a_setup_is_called_equal_only_where_its_bridge_test_says_so(demo):
+    # data/demo: the second adapter was declared to go on in the first one's series, and its bridge test did not show it.
+    (test,) = (test for test in demo.results.bridges if test.new_client == "skarn-r2b")
+    assert test.verdict == "not-shown-equal"
+    for client in (test.old_client, test.new_client):
+        page = compose(client_page, demo, client)
+        assert "Series" not in {fact.term for fact in page.facts}
+        assert by_heading(page.drivers)[0]["Series"].text == demo.results.bench.clients[client].name
+    joined = with_changed(demo, bridges=[replace(test, verdict="same-series")])
+    facts = {fact.term: fact.text for fact in compose(client_page, joined, "skarn-r2b").facts}
+    assert facts["Series"] == "Skarn R2, one with Skarn R2: proven equal by a bridge test"
 
 
 def test_client_page_says_what_is_only_suspected_as_such(demo, small):

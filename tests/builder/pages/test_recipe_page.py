@@ -49,7 +49,7 @@ def test_the_expected_value_has_its_band(small):
     row = next(row for row in by_heading(table) if row["Place"].text == "S3")
     assert row["Expected"].text == "510"
     u = (3**2 / 3 + (0.03 * 510) ** 2 + 400 * (0.625 / 5 + 1) + 400) ** 0.5
-    low, high = (float(text) for text in row["Band"].text.split("–"))
+    low, high = (float(text) for text in row["Should lie in"].text.split("–"))
     assert low == pytest.approx(510 - 1.96 * u, abs=1)
     assert high == pytest.approx(510 + 1.96 * u, abs=1)
     assert "Another unit, client or house is not in it." in whole.expectation
@@ -57,7 +57,7 @@ def test_the_expected_value_has_its_band(small):
 
 def test_a_bound_has_no_band(demo):
     words = [
-        row["Band"].why_missing
+        row["Should lie in"].why_missing
         for key in compose(recipe_keys, demo)
         for table in recipe_of(demo, *key)[1].expected
         for row in by_heading(table)

@@ -295,7 +295,7 @@ def test_a_spot_at_a_ceiling_says_nothing_of_a_replaced_setup():
     capped = at_spots([938, 939, 938], [939, 938, 939], ["S1", "S2"])
     (test,) = bridge_tests(capped, HOUSES, lab_limit)
     assert test.verdict == "not-shown-equal"
-    assert test.sentence.endswith("5 GHz down held back by the lab or the client at S1 and S2.")
+    assert test.sentence.endswith("5 GHz download held back by the lab or the client at S1 and S2.")
     (trusting,) = bridge_tests(capped, HOUSES, NO_LIMITS)
     assert trusting.verdict == "same-series"
     (one_left,) = bridge_tests([*capped, *at_spots([600, 610, 605], [598, 612, 604], ["S3"])], HOUSES, lab_limit)
