@@ -135,7 +135,7 @@ def _metres(distance_m: float) -> str:
 def _epoch_table(epochs: Sequence[Epoch]) -> Table | None:
     columns: list[Column[Epoch]] = [
         Column("Spot", lambda e: Entry(text=e.spot)),
-        Column("Attenuation", lambda e: decibel_entry(e.attenuation_db, unit="dB"), numeric=True, decides=True),
+        Column("Attenuation", lambda e: decibel_entry(e.attenuation_db, unit="dB"), numeric=True),
         Column("Band", lambda e: Entry(text=wording.band(e.band))),
         Column("From", lambda e: date_entry(e.valid_from)),
         Column("Until", lambda e: date_entry(e.valid_until, missing="today")),
