@@ -201,9 +201,7 @@ def count(number_of: int, one: str, many: str | None = None) -> str:
 
 def listing(items: Sequence[str], last: str = "and") -> str:
     """ "a", "a and b", "a, b and c"."""
-    if len(items) < 2:
-        return "".join(items)
-    return f"{', '.join(items[:-1])} {last} {items[-1]}"
+    return f"{', '.join(items[:-1])} {last} {items[-1]}" if len(items) > 1 else "".join(items)
 
 
 def listing_of_many(items: Sequence[str], most: int) -> str:
@@ -221,6 +219,11 @@ COUNTED = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight",
 def way(direction: str) -> str:
     """A direction as people say it: "download", "upload"."""
     return _DIRECTIONS.get(direction, direction)
+
+
+def transport(protocol: str) -> str:
+    """A protocol as the trade writes it: "TCP", "UDP"; others as they are."""
+    return protocol.upper() if protocol.lower() in ("tcp", "udp") else protocol
 
 
 def streams(number_of: int) -> str:
@@ -264,10 +267,10 @@ def conditions(
     flows: int | None = None,
     security: str | None = None,
 ) -> str:
-    """The link of a group in words: "5 GHz, 80 MHz, download, tcp, 4 flows"; what is not stated is left out."""
+    """The link of a group in words: "5 GHz, 80 MHz, download, TCP, 4 flows"; what is not stated is left out."""
     parts = [band(band_name), width(width_mhz)]
     parts += [way(direction)] if direction else []
-    parts += [protocol] if protocol else []
+    parts += [transport(protocol)] if protocol else []
     parts += [count(flows, "flow")] if flows else []
     parts += [security] if security else []
     return ", ".join(parts)

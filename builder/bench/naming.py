@@ -141,7 +141,7 @@ def _plain(group: Group) -> Group:
 def _differing(group: Group, plain: Group) -> tuple[str, ...]:
     texts: list[str] = []
     if group.protocol != plain.protocol:
-        texts.append(group.protocol or "protocol not stated")
+        texts.append(wording.transport(group.protocol) if group.protocol else "protocol not stated")
     if group.flows != plain.flows:
         texts.append("flows not stated" if group.flows is None else wording.count(group.flows, "flow"))
     if group.security != plain.security:

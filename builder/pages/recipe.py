@@ -247,7 +247,7 @@ def _texts(values: Iterable[str | None]) -> str:
 
 def _flows(run: Run) -> str:
     flows = "flows not stated" if run.flows is None else wording.count(run.flows, "flow")
-    return f"{run.protocol or 'protocol not stated'}, {flows}"
+    return f"{wording.transport(run.protocol) if run.protocol else 'protocol not stated'}, {flows}"
 
 
 def _sessions(tested: _Tested) -> list[str]:

@@ -146,11 +146,11 @@ def test_figures_as_printed(text, expected):
             wording.conditions(
                 band_name="2.4", width_mhz=20, direction="up", protocol="tcp", flows=1, security="wpa3-personal"
             ),
-            "2.4 GHz, 20 MHz, upload, tcp, 1 flow, wpa3-personal",
+            "2.4 GHz, 20 MHz, upload, TCP, 1 flow, wpa3-personal",
         ),
         (
             wording.conditions(band_name="6", width_mhz=160, direction="down", protocol="tcp", flows=4),
-            "6 GHz, 160 MHz, download, tcp, 4 flows",
+            "6 GHz, 160 MHz, download, TCP, 4 flows",
         ),
     ],
 )

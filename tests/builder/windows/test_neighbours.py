@@ -90,9 +90,9 @@ def test_names_are_as_short_as_they_can_be_told_apart(bench):
     cells = [replace(cell, group=tcp), replace(cell, group=tcp), replace(cell, group=udp)]
     names = group_names(replace(bench, cells=cells))
     assert names[tcp].text == "2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop)"
-    assert names[udp].text == "2 streams, 5 GHz, 80 MHz, download, udp (Wrenlet U2, a laptop)"
-    assert names[udp].either_way == "2 streams, 5 GHz, 80 MHz, udp"
-    assert conditions(tcp) == "5 GHz, 80 MHz, download, tcp, 8 flows"
+    assert names[udp].text == "2 streams, 5 GHz, 80 MHz, download, UDP (Wrenlet U2, a laptop)"
+    assert names[udp].either_way == "2 streams, 5 GHz, 80 MHz, UDP"
+    assert conditions(tcp) == "5 GHz, 80 MHz, download, TCP, 8 flows"
 
 
 def test_series_is_called_after_the_setup_or_driver_it_began_with(bench):
