@@ -289,7 +289,7 @@ def _assumed(results: Results, device_id: str, group: Group | None) -> tuple[str
 
 def _cannot_say(device: Device, current: Subject, *, shown: bool) -> tuple[str, ...]:
     if not shown:
-        return (f"How {device.model} performs: no result of it is shown.",)
+        return (f"How {device.model} performs: no result of it is shown.", *([current.note] if current.note else []))
     texts = [
         f"How another {device.model} performs: {wording.count(len(device.units), 'unit')} of it was tested."
         if len(device.units) == 1

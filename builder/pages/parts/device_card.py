@@ -61,7 +61,7 @@ def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group
     """What the device gives in the middle of a house, in its largest group; or why there is no such figure."""
     if group is None:
         if device_withdrawn(catalogue, device_id):
-            return "It was tested, and its results were withdrawn: they are not shown any more, the reason is."
+            return "Its results were withdrawn: they are not shown any more, the reason is."
         if any(results.under_load(device_id)) and not results.bench.cells_of.get(device_id):
             return "Tested only with several clients at once or in long runs: what it gives one client at a loss is not known."
         return "Nothing with a measured attenuation yet, so it cannot be compared."
