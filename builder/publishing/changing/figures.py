@@ -18,6 +18,7 @@ from builder.bench.bench import subject_named
 from builder.bench.cells import Cell, cell_figure
 from builder.pages.contents import Catalogue, Contents, Results
 from builder.pages.tables.device_results import REACH_AT_MBIT_S
+from builder.publishing.changing.former_words import in_words_of_today
 from builder.publishing.files.datapackage import NAME as PACKAGE
 from builder.registers.eirp import implied_eirps
 from builder.registers.heat import rise_of
@@ -126,7 +127,8 @@ def read_record(site: Path) -> Record | None:
     try:
         content = json.loads(path.read_text(encoding="utf-8"))
         figures = {
-            one["figure"]: Printed(one["text"], tuple(one["about"]), one.get("since", "")) for one in content["figures"]
+            one["figure"]: Printed(in_words_of_today(one["text"]), tuple(one["about"]), one.get("since", ""))
+            for one in content["figures"]
         }
         former = tuple(Former(**one | {"about": tuple(one["about"])}) for one in content.get("former", ()))
         as_of = content.get("as_of") or json.loads((site / DESCRIPTOR).read_text(encoding="utf-8"))["created"]

@@ -9,12 +9,15 @@ import pytest
 
 from builder.publishing.changing.changes import Change, changes_since
 from builder.publishing.changing.figures import DESCRIPTOR, RECORD, read_record
+from builder.publishing.changing.former_words import in_words_of_today
 from catalog.errors import BuildRefused
 from tests.batches import device, things
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
 LATER = DAY + timedelta(days=1)
+APART = "These tests cannot tell A and B apart:"
+SHOWN = "; a difference of 81 or more would have shown."
 
 
 @pytest.fixture(scope="module")
@@ -262,3 +265,30 @@ def test_a_new_step_of_a_dispute_has_its_batch_as_cause(bench, tmp_path):
     )
     bench.enter(batch(tmp_path, "answer", disputes=table))
     assert changed(bench).without_cause == []
+
+
+@pytest.mark.parametrize(
+    ("before", "now"),
+    [
+        # By hand: the same figures, seen from the one that is ahead, without a sign.
+        (f"{APART} at S7 A minus B is −7 Mbit/s, likely −87 to +74{SHOWN}", f"{APART} at S7 B was 7 Mbit/s ahead, likely 74 behind to 87 ahead{SHOWN}"),
+        (f"{APART} at S7 A minus B is +72 Mbit/s, likely 0 to +144{SHOWN}", f"{APART} at S7 A was 72 Mbit/s ahead, likely 0–144 ahead{SHOWN}"),
+        (f"{APART} at S7 A minus B is 0.0 Mbit/s, likely −8.1 to +8.2{SHOWN}", f"{APART} at S7 they came out 0.0 Mbit/s apart, A likely 8.1 behind to 8.2 ahead{SHOWN}"),
+        ("A: 5 GHz, 80 MHz, download, udp, 8 flows.", "A: 5 GHz, 80 MHz, download, UDP, 8 flows."),
+        ("680 Mbit/s, n 3", "680 Mbit/s, n 3"),
+    ],
+)  # fmt: skip
+def test_what_is_only_said_otherwise_is_no_changed_figure(before, now):
+    assert in_words_of_today(before) == now
+    assert in_words_of_today(now) == now
+
+
+def test_a_record_in_former_words_is_read_in_those_of_today(bench, tmp_path):
+    (tmp_path / RECORD).parent.mkdir()
+    for name in (RECORD, DESCRIPTOR):
+        shutil.copy(bench.site / name, tmp_path / name)
+    record = json.loads((tmp_path / RECORD).read_text(encoding="utf-8"))
+    record["figures"][0]["text"] = f"{APART} at S7 A minus B is −7 Mbit/s, likely −87 to +74{SHOWN}"
+    (tmp_path / RECORD).write_text(json.dumps(record), encoding="utf-8")
+    read = read_record(tmp_path).figures[record["figures"][0]["figure"]]
+    assert read.text == f"{APART} at S7 B was 7 Mbit/s ahead, likely 74 behind to 87 ahead{SHOWN}"
