@@ -121,6 +121,8 @@ def insides_page(catalogue: Catalogue, results: Results, site: SiteContext) -> I
 
 def _verdict(results: Results, opened: int, pairs: Sequence[Alike]) -> str:
     devices = wording.capital(wording.count(opened, "device"))
+    if not opened:
+        return "No device was opened yet."
     if not pairs:
         return f"{devices} opened so far; no two share a main part."
     return f"{_names(results, pairs[0])}: {_same(pairs[0])}. {devices} opened so far."

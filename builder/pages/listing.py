@@ -64,7 +64,9 @@ def devices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         title="Devices",
         question="Which devices were tested?",
         verdict=f"{wording.capital(wording.count(len(order), 'device'))}, the newest to the bench first; each with "
-        "what it gives a wall or two away.",
+        "what it gives a wall or two away."
+        if order
+        else "No device is listed yet.",
         intro=(
             "Each value is that of the device's own largest group, so those of different groups are no ranking: compare "
             "in Rankings or Pairs.",
@@ -142,7 +144,9 @@ def pairs_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Lis
         title="Pairs",
         question="Which two devices are compared already?",
         verdict=f"{wording.capital(wording.count(len(results.pairs), 'pair'))}: each device with its nearest "
-        "neighbours, its predecessor, and what reviews compare.",
+        "neighbours, its predecessor, and what reviews compare."
+        if results.pairs
+        else "No two devices were tested alike yet.",
         intro=("Any other two, or up to four, can be put side by side under Compare; that needs scripts.",),
         provenance=provenance(
             catalogue,
@@ -255,7 +259,9 @@ def reviews_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
     here = addresses.REVIEWS
     evidence = evidence_of(catalogue, results, site)
     articles = look_up(catalogue, results, site)
-    number = f"{wording.capital(wording.count(len(articles), 'review'))}, newest first."
+    number = (
+        f"{wording.capital(wording.count(len(articles), 'review'))}, newest first." if articles else "No review yet."
+    )
     return ListingPage(
         address=here,
         title="Reviews",
@@ -298,7 +304,9 @@ def recipes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         cautions=True,
         question="Can I repeat a test at home?",
         verdict=f"{wording.capital(wording.count(len(keys), 'recipe'))}: every condition, the steps, and the value to "
-        "expect with its band.",
+        "expect with the range a repeat should lie in."
+        if keys
+        else "Nothing was tested that could be repeated yet.",
         intro=("Choose the device you have, and the client that is most like your machine.",),
         provenance=provenance(catalogue, results, site, here),
         table=table_of(

@@ -23,7 +23,7 @@ from catalog.method import METHOD_NUMBER
 from catalog.records import Run, Settings
 
 BAND_SENTENCE = (
-    "The band is the 95 % interval of this one value, on this bench: repeats, days, the place and the reference kit. "
+    "The range is the 95 % interval of this one value, on this bench: repeats, days, the place and the reference kit. "
     "Another unit, client or house is not in it."
 )
 
@@ -135,7 +135,7 @@ def recipe_page(catalogue: Catalogue, results: Results, site: SiteContext, devic
                 Link(bench.houses[h].name, addresses.link(here, addresses.house(h)), "what stands between at its spots")
                 for h in sorted({cell.house for one in tested for cell in one.cells})
             ),
-            Link("Method", addresses.link(here, addresses.METHOD), "how the band is worked out"),
+            Link("Method", addresses.link(here, addresses.METHOD), "how the range is worked out"),
         ),
         others=tuple(
             Link(f"With {bench.clients[client].name}", addresses.link(here, *recipe_place(results, device_id, client)))
@@ -145,7 +145,7 @@ def recipe_page(catalogue: Catalogue, results: Results, site: SiteContext, devic
         cannot_say=(
             f"What another unit of {bench.devices[device_id].model} gives: the spread between units is not known.",
             "What your client gives, unless it is the same setup: machine, adapter, driver and settings.",
-            "Why yours differs, if it does. A result outside of the band is a reason to look closer, on either side.",
+            "Why yours differs, if it does. A result outside of the range is a reason to look closer, on either side.",
         ),
         provenance=provenance(catalogue, results, site, here, [cell for one in tested for cell in one.cells]),
     )
@@ -181,7 +181,7 @@ def _tested(catalogue: Catalogue, results: Results, device_id: str, client_id: s
 def _verdict(tested: Sequence[_Tested]) -> str:
     values = sum(len(one.cells) for one in tested)
     return (
-        f"{wording.count(values, 'value')} with {wording.count(len(tested), 'client setup')}, each with the band in "
+        f"{wording.count(values, 'value')} with {wording.count(len(tested), 'client setup')}, each with the range in "
         "which a repeat on this bench should lie."
     )
 
@@ -277,7 +277,7 @@ def _steps(results: Results, tested: _Tested) -> tuple[str, ...]:
     return (
         f"Put firmware {tested.firmware} on the {device.model}. Settings that are not listed above are not recorded: "
         "leave them as they came, and note what you changed.",
-        f"Use {client.name} or, knowing that the band then does not hold, the client you have. Mains power on, "
+        f"Use {client.name} or, knowing that the range then does not hold, the client you have. Mains power on, "
         "automatic updates, other radios and anything that uses the network off.",
         f"Connect a machine to the {device.model} by wire, faster than the value you expect. Check the channel and the "
         f"width ({widths}) on the client while it runs: a radio may fall back.",
@@ -286,6 +286,6 @@ def _steps(results: Results, tested: _Tested) -> tuple[str, ...]:
         "client setup.",
         "Start the link, wait until its rate stands still, then measure in the direction of the table"
         f"{lasting}, {wording.count(repeats, 'time')}, and note the level while it runs.",
-        "Take the mean of your runs and look whether it lies inside of the band of its row. Before you conclude "
+        "Take the mean of your runs and look whether it lies inside of the range of its row. Before you conclude "
         "anything from one outside, move the client by a hand's width and measure again.",
     )

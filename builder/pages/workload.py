@@ -174,8 +174,14 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
         verdict=verdict,
         intro=(
             *details,
-            wording.capital(wording.count(len(plans), "kind of busy hour", "kinds of busy hour"))
-            + ", each with several clients at once and a target for every one of them.",
+            *(
+                [
+                    f"{wording.capital(wording.count(len(plans), 'kind of busy hour', 'kinds of busy hour'))}, each with "
+                    "several clients at once and a target for every one of them."
+                ]
+                if plans
+                else []
+            ),
         ),
         sections=(
             Section("all", "Which kind of busy hour is most like yours?", tables=(table,) if plans else ()),

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from datetime import UTC, datetime
 from urllib.parse import urljoin, urlsplit
 
 import pytest
@@ -13,6 +14,7 @@ from builder.pages import listing, ranking_list
 from builder.pages.client import client_page
 from builder.pages.contents import compose
 from builder.pages.house import house_page
+from builder.pages.insides import insides_page
 from builder.pages.method import method_page
 from builder.pages.not_found import not_found_page
 from builder.pages.parts.looked_up import bound_articles
@@ -24,8 +26,9 @@ from builder.traces.definitions import COMPARED
 from builder.windows.assumed_days import assumed_days
 from builder.windows.ranking import rank, ranking_groups
 from catalog import method as rules
+from catalog.connection import create_catalog
 from tests.builder.conftest import Lab
-from tests.builder.pages.conftest import by_heading, with_changed
+from tests.builder.pages.conftest import by_heading, contents, with_changed
 
 
 def test_ranking_has_three_windows_and_names_who_is_not_ranked(small):
@@ -301,8 +304,8 @@ def test_missing_page_works_at_any_depth_and_with_no_other_file(small, demo):
     ],
 )
 def test_lists_lead_to_every_page_of_their_kind(page, small, demo):
-    for contents in (small, demo):
-        found = compose(page, contents)
+    for one in (small, demo):
+        found = compose(page, one)
         assert all(row.head.href for row in found.table.rows)
         assert found.question.endswith("?")
     counts = {
@@ -316,3 +319,13 @@ def test_lists_lead_to_every_page_of_their_kind(page, small, demo):
     found = compose(page, demo)
     apart = sum(len(table.rows) for table in found.apart.tables) if found.apart else 0
     assert len(found.table.rows) + apart == counts[found.address.split("/")[0]]
+
+
+def test_lists_of_nothing_count_nothing(tmp_path):
+    path = tmp_path / "empty.db"
+    create_catalog(path).close()
+    nothing = contents(path, datetime(2026, 1, 1, tzinfo=UTC))
+    lists = (listing.devices_page, listing.pairs_page, listing.reviews_page, listing.recipes_page)
+    pages = [compose(page, nothing) for page in (*lists, insides_page)]
+    for page in pages:
+        assert re.match(r"No |Nothing ", page.verdict), page.verdict
