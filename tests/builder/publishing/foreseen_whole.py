@@ -251,10 +251,11 @@ class Author:
         )
 
 
-def more_runs(db, folder: Path, name: str, *, seed: int, device: str | None = None) -> Path:
-    """A batch of a run like one of a catalogue, of some link or one that its device was not tested on.
+def more_runs(db, folder: Path, name: str, *, seed: int, device: str | None = None, elsewhere: bool = False) -> Path:
+    """A batch of a run like one of a catalogue.
 
-    device  a run like each of its runs, all over other links
+    device     a run like each of its runs
+    elsewhere  all over links that no device was tested on
     """
     draw, folder = random.Random(seed), folder / name
     folder.mkdir(parents=True)
@@ -275,7 +276,7 @@ def more_runs(db, folder: Path, name: str, *, seed: int, device: str | None = No
     for run in draw.sample(runs, 1) if device is None else [run for run in runs if run[3] == device]:
         row = list(run)
         row[1] = draw.randrange(100, 1000)  # no repeat has such a number
-        if device is not None or draw.random() < 0.5:
+        if elsewhere:
             row[14] = "open" if row[14] != "open" else "none"
         lines.append(",".join("" if value is None else str(value) for value in (*row, "finished")))
     (folder / "runs.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -75,7 +75,7 @@ def test_on_the_demo(demo_file, tmp_path):
     desk.enter(place, now=now)
     for device in (None, "tessarik-cupola"):
         with desk.opened() as db:
-            place = more_runs(db, tmp_path, f"more-{device}", seed=1, device=device)
+            place = more_runs(db, tmp_path, f"more-{device}", seed=1, device=device, elsewhere=device is not None)
         desk.look(place, now=now)
     assert all(desk.seen[what] for what in ("problems", "remarks", "otherwise", "unread")), desk.seen
 
@@ -88,22 +88,31 @@ def generated_file(tmp_path_factory):
     return folder / "catalog.db"
 
 
+RANKED = """
+(= under client skarn-c3, band 5, width 80, direction down =)
+It is (= rank pellduvik-firth-3, window middle =), and (= value pellduvik-firth-3, at 62 =).
+
+(= verdict tovduvik-knoll-11 kelaskry-dene-5 =) (= claim pellduvik-firth-3 leads all, window near =)
+
+(= ranking window middle : Which one? =)
+"""
+
+
 def test_on_a_generated_catalogue(generated_file, tmp_path):
     desk, now = Desk(generated_file, tmp_path), datetime(2026, 1, 10, 12, tzinfo=UTC)
     with desk.opened() as db:
         place = Author(db, 1).batch(tmp_path, "art", articles=4, published=datetime(2025, 1, 1, tzinfo=UTC))
+    (place / "0.md").write_text(RANKED, encoding="utf-8")
     desk.enter(place, now=now)
     desk.look(generator.more_devices(tmp_path / "two", generator.LEAST, 2), now=now)
     desk.look(generator.one_article(tmp_path / "article", generator.LEAST)[0], now=now)
-    for seed in (0, 1):
-        with desk.opened() as db:
-            place = more_runs(db, tmp_path, f"more-{seed}", seed=seed)
-        desk.look(place, now=now)
     with desk.opened() as db:
-        (device,) = db.execute(
-            "SELECT device_id FROM article_device WHERE article_id LIKE 'review-%' LIMIT 1"
-        ).fetchone()
-        place = more_runs(db, tmp_path, "elsewhere", seed=0, device=device)
-    desk.look(place, now=now)
-    desk.look(hides(device, tmp_path, "later", until="2026-03-01T09:00", covers="results"), now=now)
+        places = [
+            more_runs(db, tmp_path, "any", seed=0),
+            more_runs(db, tmp_path, "elsewhere", seed=0, device="pellduvik-firth-3", elsewhere=True),
+            more_runs(db, tmp_path, "reference", seed=0, device="brammorra-adit-2"),  # of the first house
+        ]
+    for place in places:
+        desk.look(place, now=now)
+    desk.look(hides("pellduvik-firth-3", tmp_path, "later", until="2026-03-01T09:00", covers="results"), now=now)
     assert all(desk.seen[what] for what in ("problems", "remarks", "broken", "otherwise", "unread")), desk.seen
