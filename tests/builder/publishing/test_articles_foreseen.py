@@ -56,7 +56,7 @@ class Desk:
         self.seen += Counter(
             problems=len(long[0]),
             remarks=sum(one[4] == REMARK for one in long[1]),
-            broken=sum(one[3].startswith(WITH_IT) for one in long[1]),
+            broken=sum(WITH_IT in one[3] for one in long[1]),
             otherwise=len(otherwise),
             read=len(read),
             unread=len(articles) - len(read),
