@@ -16,16 +16,20 @@ from builder.bench.cells import Group, cells
 from catalog import queries
 from catalog.figure_names import devices_meant
 from catalog.records import Run
-from catalog.visibility import Asked, public_part
+from catalog.visibility import Asked, Then, public_part
 
 
-def copy_about(catalog: Path, *names: str, as_of: datetime, asked: Asked | None = None) -> Database:
+def copy_about(
+    catalog: Path, *names: str, as_of: datetime, asked: Asked | None = None, then: Then | None = None
+) -> Database:
     """The part of a public copy that holds the results of the devices which *names* may mean, beside what is *asked*.
 
     names  as they are typed, "device@firmware+settings"; a name of nothing does no harm
+    then   what else is asked once that part is there (`public_part`)
     """
     asked = asked or Asked()
-    return public_part(catalog, replace(asked, devices=asked.devices | devices_meant(*names)), as_of=as_of)
+    asked = replace(asked, devices=asked.devices | devices_meant(*names))
+    return public_part(catalog, asked, as_of=as_of, then=then)
 
 
 def bench_about(catalog: Path, *names: str, as_of: datetime, asked: Asked | None = None) -> Bench:

@@ -219,10 +219,18 @@ def under_settings(bench: Bench, text: str) -> Bench:
 
     Raises  UnknownName for settings nobody entered.
     """
-    if text not in bench.settings:
-        raise unknown_name(f"There are no settings {text!r}", text, bench.settings)
-    settings = bench.settings[text].settings_id
+    settings = settings_named(bench.settings, text).settings_id
     return replace(bench, cells=[cell for cell in bench.cells_under if cell.settings == settings])
+
+
+def settings_named(settings: Mapping[str, Settings], text: str) -> Settings:
+    """Those of *settings*, by every id they have, that *text* names.
+
+    Raises  UnknownName for settings nobody entered.
+    """
+    if text not in settings:
+        raise unknown_name(f"There are no settings {text!r}", text, settings)
+    return settings[text]
 
 
 def subject_named(

@@ -12,7 +12,10 @@ from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
 
 if TYPE_CHECKING:
+    from sqlite_utils import Database
+
     from builder.registers.proposing import ProposedCeiling
+    from catalog.records import Link
 
 
 @click.command()
@@ -34,24 +37,31 @@ def show(device: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
     from catalog.figure_names import parts_of_subject
     from catalog.visibility import Asked
 
-    def proposed(asked: Asked) -> list[ProposedCeiling]:
-        copy = copy_about(catalog, as_of=as_of, asked=asked)
-        runs = queries.runs(copy)
-        by_number = {run.run_id: run for run in runs}
-        return proposed_ceilings(load_bench(copy, runs=runs), by_number, only=asked.links or None)
+    bench, what, name = None, "", ""
+    links: frozenset[Link] = frozenset()
 
-    copy = copy_about(catalog, device, as_of=as_of)
-    bench = load_bench(copy)
-    what, name = named(bench, device)
+    def suspected(copy: Database) -> Asked | None:
+        nonlocal bench, what, name, links
+        bench = load_bench(copy)
+        what, name = named(bench, device)
+        if what == "client":
+            return Asked(clients=frozenset({name}))
+        links = links_suspected(bench, parts_of_subject(name)[0])
+        return Asked(links=links) if links else None
+
+    copy = copy_about(catalog, device, as_of=as_of, then=suspected)
+    proposals: list[ProposedCeiling] = []
+    if links or what == "client" or bench is None:
+        runs = queries.runs(copy)
+        bench = load_bench(copy, runs=runs)
+        by_number = {run.run_id: run for run in runs}
+        proposals = proposed_ceilings(bench, by_number, only=links or None)
     if what == "device":
-        device = parts_of_subject(name)[0]
-        links = links_suspected(bench, device)
-        proposals = proposed(Asked(links=links)) if links else []
-        document = show_json(bench, name, proposals, gaps=cells_with_gaps(copy, bench).get(device, {}))
+        gaps = cells_with_gaps(copy, bench).get(parts_of_subject(name)[0], {})
+        document = show_json(bench, name, proposals, gaps=gaps)
         lines = _device_lines(document, as_of)
     else:
-        proposals = proposed(Asked(clients=frozenset({name})))
-        document = client_json(bench, name, proposals, ceilings=queries.ceilings(copy), runs=queries.runs(copy))
+        document = client_json(bench, name, proposals, ceilings=queries.ceilings(copy), runs=runs)
         lines = _client_lines(document, as_of)
     if as_json:
         print_json(document)

@@ -7,14 +7,17 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from pathlib import Path
 
+from sqlite_utils import Database
+
 from builder.bench.asking import bench_of_links, clients_of, copy_about, series_in
-from builder.bench.bench import Bench, load_bench, under_settings
+from builder.bench.bench import Bench, settings_named, under_settings
 from builder.bench.bridging import Setup
 from builder.bench.cells import Group
 from builder.bench.tracks import GroupFilter
 from builder.windows.ranking import can_be_ranked, in_order_of_size
+from catalog import queries
 from catalog.records import TestedLink
-from catalog.visibility import Asked, part_and_tested
+from catalog.visibility import Asked, links_tested
 
 
 def bench_to_rank(
@@ -25,18 +28,23 @@ def bench_to_rank(
     settings  of which results are ranked; None for as the bench always tests
     Raises    UnknownName for settings nobody entered.
     """
-    copy, tested = part_and_tested(catalog, Asked(), as_of=as_of)
-    bench, series = load_bench(copy), series_in(copy)
-    copy.close()
-    if settings is not None:
-        under_settings(bench, settings)
-        settings = bench.settings[settings].settings_id
-    sizes = _sizes(tested, series, only, settings)
-    groups = in_order_of_size({g: size for g, size in sizes.items() if can_be_ranked(g, bench.constants)})
-    if not groups:
-        return bench, groups
-    clients = clients_of(series, {groups[0].series})
-    bench = bench_of_links(copy_about(catalog, as_of=as_of, asked=Asked(clients=clients)), [groups[0]], clients)
+    groups: list[Group] = []
+    clients: frozenset[str] = frozenset()
+
+    def of_the_first(copy: Database) -> Asked | None:
+        nonlocal clients
+        series, constants, under = series_in(copy), queries.method_in_force(copy), None
+        if settings is not None:
+            under = settings_named(queries.named_settings(copy), settings).settings_id
+        sizes = _sizes(links_tested(copy), series, only, under)
+        groups.extend(in_order_of_size({g: size for g, size in sizes.items() if can_be_ranked(g, constants)}))
+        if not groups:
+            return None
+        clients = clients_of(series, {groups[0].series})
+        return Asked(clients=clients)
+
+    copy = copy_about(catalog, as_of=as_of, then=of_the_first)
+    bench = bench_of_links(copy, groups[:1], clients)
     return bench if settings is None else under_settings(bench, settings), groups
 
 

@@ -28,9 +28,9 @@ from sqlite_utils import Database
 from catalog.connection import attach_readonly, create_catalog, open_catalog
 from catalog.errors import CatalogUnusable
 from catalog.queries import facts
-from catalog.records import Hidden, TestedLink
-from catalog.visibility.asked import TESTED_LINKS, Asked
-from catalog.visibility.copying import Blocks, copy_rows
+from catalog.records import Hidden
+from catalog.visibility.asked import Asked, links_tested
+from catalog.visibility.copying import Blocks, copy_rows, widen
 from catalog.visibility.fates import Fates, fates_of, find_followers
 from catalog.visibility.hiding import find_hidden, kept
 from catalog.visibility.keeping import leave_out_unused
@@ -42,13 +42,16 @@ __all__ = [
     "Asked",
     "full_copy",
     "full_part",
+    "links_tested",
     "public_copy",
     "public_part",
     "row_fates",
-    "tested_places",
     "visible_batches",
     "waiting_articles",
 ]
+
+Then = Callable[[Database], Asked | None]
+"""Given a part of a copy: what else is asked, or None."""
 
 _NEVER = "9999-12-31T23:59:59Z"  # later than any embargo
 
@@ -63,18 +66,16 @@ def public_copy(path: Path | Database, *, as_of: datetime, to: Path | None = Non
     return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=to)
 
 
-def public_part(
-    path: Path | Database, asked: Asked, *, as_of: datetime, look: Callable[[Database], None] | None = None
-) -> Database:
+def public_part(path: Path | Database, asked: Asked, *, as_of: datetime, then: Then | None = None) -> Database:
     """Of the public copy the part that a question is about, in memory.
-
-    look  what is asked of the whole catalogue once it is known what may be seen of it (`seen`)
 
     Each row in it is in the whole copy, too, and says the same; only runs, stations and long runs are numbered anew. Of
     what is asked nothing is missing, so that an answer is the one that the whole copy gives.
-    Raises  as public_copy does.
+
+    then  looks at that part, and may ask `links_tested` and `seen` of the whole; what it gives is asked besides
+    Raises  as public_copy does, and whatever *then* raises.
     """
-    return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=None, asked=asked, look=look)
+    return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=None, asked=asked, then=then)
 
 
 def full_copy(
@@ -126,21 +127,6 @@ def waiting_articles(path: Path, *, as_of: datetime) -> list[Hidden]:
     return [Hidden("article", article, "existence", until) for article, until in rows]
 
 
-def part_and_tested(path: Path, asked: Asked, *, as_of: datetime) -> tuple[Database, list[TestedLink]]:
-    """A part as `public_part` gives it, and how much of what was tested is in the whole public copy, in no order.
-
-    The latter says which groups there are before any run of them is copied.
-    Raises  as public_copy does.
-    """
-    tested: list[TestedLink] = []
-
-    def look(db: Database) -> None:
-        tested.extend(map(TestedLink._make, db.execute(TESTED_LINKS)))
-
-    copy = _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=None, asked=asked, look=look)
-    return copy, tested
-
-
 def row_fates(path: Path, *, as_of: datetime) -> Fates:
     """What became of each row that figures rest on in the public copy of the catalogue at *path* at an instant.
 
@@ -162,19 +148,19 @@ def _copy(
     as_of: str,
     to: Path | None,
     asked: Asked | None = None,
-    look: Callable[[Database], None] | None = None,
+    then: Then | None = None,
     blocks: Blocks | None = None,
 ) -> Database:
-    """look: what is asked of the catalogue once it is known what may be seen of it, before the copy is made."""
     if to is not None and to.exists():
         raise CatalogUnusable(f"{to} exists already.")
     db = create_catalog(None)
     attach_readonly(db, path, name="src")
     with db.atomic():
         _find(db, seen_at=seen_at, as_of=as_of)
-        if look is not None:
-            look(db)
         copy_rows(db, asked=asked, blocks=blocks)
+        more = None if then is None else then(db)
+        if more is not None:
+            widen(db, more)
         if seen_at == _NEVER:
             _name_hidden(db, as_of=as_of)
     for (name,) in db.execute("SELECT name FROM temp.sqlite_schema WHERE type = 'table'").fetchall():

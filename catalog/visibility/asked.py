@@ -1,6 +1,6 @@
 """What a question is about: of the tables that grow with every test, the rows that its answer rests on.
 
-A copy of a part is the whole copy less rows. What may be seen is found on the whole catalogue before, by the same rules;
+A question may look at such a part before it says what else it is about. A copy of a part is the whole copy less rows. What may be seen is found on the whole catalogue before, by the same rules;
 this module only says which of the visible rows are wanted, so a part that is drawn wrongly shows too little, never more.
 Everything else goes in whole, but for what no question asks: points for charts, and notes. Tables are read whole for
 that, not by their indexes, which takes 4 ms: a damaged index would leave rows out that nobody misses.
@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from sqlite_utils import Database
 
-from catalog.records import CONDITIONS, Link
+from catalog.records import CONDITIONS, Link, TestedLink
 from catalog.visibility.hiding import kept
 
 RESULTS = ("run", "station", "longrun")
@@ -23,7 +23,7 @@ LEFT_AT_HOME = ("thinned", "extra")
 
 # Inside are the cells (builder/bench/cells.py) of visible runs with a value; settings are the first visible equal ones.
 _EQUAL = " AND ".join(f"o.{name} IS n.{name}" for name in CONDITIONS)
-TESTED_LINKS = f"""
+_LINKS_TESTED = f"""
 SELECT device_id, client_id, driver, settings_id, band, width_mhz, direction, protocol, flows, security, method, count(*)
 FROM (SELECT DISTINCT x.device_id, x.unit_id, x.firmware, x.client_id, x.driver, x.session_id,
              CASE WHEN x.settings_id IS NOT NULL THEN (
@@ -66,10 +66,20 @@ def find_asked(db: Database, asked: Asked) -> None:
     db.execute(
         "CREATE TEMP TABLE asked (tbl TEXT, row_id INTEGER, PRIMARY KEY (tbl, row_id)) WITHOUT ROWID",
     )
-    for table in RESULTS:
-        _ask(db, table, "x.device_id IN (SELECT value FROM json_each(:of))", of=sorted(asked.devices))
+    ask_more(db, asked)
     _ask(db, "run", "x.device_id IN (SELECT reference_device FROM src.house)")
     _ask(db, "run", "x.run_id IN (SELECT run_id FROM src.ceiling)")
+    db.execute(
+        f"""INSERT OR IGNORE INTO temp.asked SELECT 'run', min(x.run_id) FROM src.run AS x NOT INDEXED WHERE {kept("run", "x")}
+            GROUP BY x.device_id, x.unit_id, x.firmware, x.settings_id"""
+    )
+
+
+def ask_more(db: Database, asked: Asked) -> None:
+    """Add to the temporary table what is asked, but for what goes along by itself."""
+    if asked.devices:
+        for table in RESULTS:
+            _ask(db, table, "x.device_id IN (SELECT value FROM json_each(:of))", of=sorted(asked.devices))
     if asked.clients:
         _ask(db, "run", "x.client_id IN (SELECT value FROM json_each(:of))", of=sorted(asked.clients))
     if asked.links:
@@ -81,10 +91,11 @@ def find_asked(db: Database, asked: Asked) -> None:
     if asked.under_load:
         _ask(db, "station", "1")
         _ask(db, "longrun", "1")
-    db.execute(
-        f"""INSERT OR IGNORE INTO temp.asked SELECT 'run', min(x.run_id) FROM src.run AS x NOT INDEXED WHERE {kept("run", "x")}
-            GROUP BY x.device_id, x.unit_id, x.firmware, x.settings_id"""
-    )
+
+
+def links_tested(db: Database) -> list[TestedLink]:
+    """How much of what was tested is in the whole copy, in no order; while what may be seen is known."""
+    return [TestedLink._make(row) for row in db.execute(_LINKS_TESTED)]
 
 
 def _ask(db: Database, table: str, condition: str, *, of: object = None) -> None:

@@ -8,7 +8,7 @@ from sqlite_utils import Database
 
 from catalog import schema
 from catalog.method import versions_of
-from catalog.visibility.asked import LEFT_AT_HOME, RESULTS, Asked, find_asked
+from catalog.visibility.asked import LEFT_AT_HOME, RESULTS, Asked, ask_more, find_asked
 from catalog.visibility.hiding import kept, origin_tables
 from catalog.visibility.marking import lay_marks
 from catalog.visibility.origins import part_of_a_file
@@ -85,6 +85,8 @@ _AT_HOME = (
     "row_again",
     "hidden",
 )
+# Results, and what says numbers of theirs.
+_OF_RESULTS = (*RESULTS, "ceiling", "correction", "digest")
 _OWN_WAY = ("batch", "raw_content", "raw_file", "source", "method", "extra")
 
 
@@ -111,25 +113,42 @@ def copy_rows(db: Database, *, asked: Asked | None = None, blocks: Blocks | None
     lay_marks(db)
 
 
+def widen(db: Database, asked: Asked) -> None:
+    """Put what else is *asked* into the part in `main`, as if all had been asked at once: its results are counted anew."""
+    ask_more(db, asked)
+    tables = origin_tables(db)
+    for table in ("source", *reversed(_OF_RESULTS)):
+        db.execute(f"DELETE FROM main.{table}")
+    for table in RESULTS:
+        db.execute("DELETE FROM temp.number WHERE tbl = ?", [table])
+        _number_rows_of(db, table, only_asked=True)
+    for table in _OF_RESULTS:
+        _copy_table(db, table, with_origin=table in tables or table == "correction")
+    _copy_sources(db, tables)
+    lay_marks(db)
+
+
 def _number_rows(db: Database, blocks: Blocks | None, *, only_asked: bool) -> None:
     db.execute(
         """CREATE TEMP TABLE number (
                tbl TEXT, new INTEGER, old INTEGER, PRIMARY KEY (tbl, new), UNIQUE (tbl, old)) WITHOUT ROWID"""
     )
-    for table, (column, key) in _NUMBERED.items():
-        condition, source = _FOLLOWS.get(table) or kept(table, "x"), f"src.{table} AS x"
-        number = f"row_number() OVER (ORDER BY {key})"
-        if only_asked and table in RESULTS:
-            source = f"temp.asked AS a CROSS JOIN src.{table} AS x ON x.{column} = a.row_id"
-            condition = f"a.tbl = '{table}' AND {condition}"
-        if table == "run" and blocks is not None:
-            _lay_blocks(db, blocks)
-            number = f"""row_number() OVER (PARTITION BY x.device_id ORDER BY {key})
-                         + (SELECT behind FROM temp.block AS b WHERE b.device_id = x.device_id)"""
-        db.execute(
-            f"""INSERT INTO temp.number SELECT '{table}', {number}, x.{column}
-                FROM {source} WHERE {condition}"""
-        )
+    for table in _NUMBERED:
+        _number_rows_of(db, table, blocks, only_asked=only_asked)
+
+
+def _number_rows_of(db: Database, table: str, blocks: Blocks | None = None, *, only_asked: bool) -> None:
+    column, key = _NUMBERED[table]
+    condition, source = _FOLLOWS.get(table) or kept(table, "x"), f"src.{table} AS x"
+    number = f"row_number() OVER (ORDER BY {key})"
+    if only_asked and table in RESULTS:
+        source = f"temp.asked AS a CROSS JOIN src.{table} AS x ON x.{column} = a.row_id"
+        condition = f"a.tbl = '{table}' AND {condition}"
+    if table == "run" and blocks is not None:
+        _lay_blocks(db, blocks)
+        number = f"""row_number() OVER (PARTITION BY x.device_id ORDER BY {key})
+                     + (SELECT behind FROM temp.block AS b WHERE b.device_id = x.device_id)"""
+    db.execute(f"INSERT INTO temp.number SELECT '{table}', {number}, x.{column} FROM {source} WHERE {condition}")
 
 
 def _lay_blocks(db: Database, blocks: Blocks) -> None:

@@ -100,11 +100,12 @@ _HIDDEN = {
 
 def origin_tables(db: Database) -> list[str]:
     """Tables whose rows know batch, file and row; `correction` and the notes only point to such rows."""
-    return [
-        table
-        for table in schema.TABLES
-        if table not in ("correction", "extra", "row_again") and "source_row" in db.table(table).columns_dict
-    ]
+    having = db.execute(
+        """SELECT t.name FROM main.sqlite_schema AS t JOIN pragma_table_info(t.name) AS c
+            WHERE t.type = 'table' AND c.name = 'source_row'"""
+    ).fetchall()
+    names = {name for (name,) in having} - {"correction", "extra", "row_again"}
+    return [table for table in schema.TABLES if table in names]
 
 
 def find_hidden(db: Database, *, as_of: str) -> None:

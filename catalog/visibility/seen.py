@@ -1,6 +1,6 @@
 """Which results may be seen, without a copy of them: for who asks whether there are others than before.
 
-Both are asked while a copy is made (`public_part(look=…)`), once it is known what goes in. Like `asked`, they read
+Both are asked while a copy is made (`public_part(then=…)`), once it is known what goes in. Like `asked`, they read
 tables whole and not by their indexes.
 """
 

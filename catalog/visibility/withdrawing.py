@@ -73,8 +73,9 @@ def withdraw(db: Database, *, as_of: str) -> None:
         """CREATE TEMP TABLE taken (
                tbl TEXT, row_id INTEGER, act INTEGER, PRIMARY KEY (tbl, row_id, act)) WITHOUT ROWID"""
     )
-    for what, tables in _RESULTS_OF.items():
-        for table, condition in tables.items():
+    kinds = db.execute("SELECT DISTINCT what FROM temp.withdrawn ORDER BY what").fetchall()
+    for (what,) in kinds:
+        for table, condition in _RESULTS_OF.get(what, {}).items():
             db.execute(
                 f"""INSERT OR IGNORE INTO temp.taken SELECT '{table}', x.rowid, w.act
                     FROM temp.withdrawn AS w JOIN src.{table} AS x ON {condition} WHERE w.what = '{what}'"""

@@ -82,7 +82,11 @@ class Shown:
 def shown(catalog: Path | Database, *, as_of: datetime) -> Shown:
     """Look at a catalogue. Raises CatalogUnusable."""
     results: list[ResultsSeen] = []
-    part = public_part(catalog, Asked(), as_of=as_of, look=lambda db: results.append(results_seen(db)))
+
+    def look(db: Database) -> None:
+        results.append(results_seen(db))
+
+    part = public_part(catalog, Asked(), as_of=as_of, then=look)
     return Shown(part, results[0])
 
 

@@ -63,7 +63,11 @@ class ArticlesRead:
         self._copies: list[Database] = []
         asked = asked_for(resting.values(), queries.clients(catalog), bridged=bool(queries.bridge_values(catalog)))
         links: list[Link] = []
-        part = public_part(self._source, asked, as_of=as_of, look=lambda db: links.extend(links_seen(db)))
+
+        def look(db: Database) -> None:
+            links.extend(links_seen(db))
+
+        part = public_part(self._source, asked, as_of=as_of, then=look)
         series = series_in(part)
         groups = {Group(series[link[0], link[1]], *link[2:]) for link in links}
         self.contents = self._load(part, lambda worked: _OfPart(worked, groups))

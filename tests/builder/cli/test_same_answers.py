@@ -46,7 +46,9 @@ def whole_copy():
 def same(monkeypatch, whole_copy):
     """same(catalog, question) asks twice, of a part and of the whole copy, and gives the answer, which is the same."""
 
-    def part(path, asked, *, as_of):
+    def part(path, asked, *, as_of, then=None):
+        if then is not None:
+            then(whole_copy(path, as_of))
         return whole_copy(path, as_of)
 
     def to_rank(catalog, *, as_of, only, settings=None):

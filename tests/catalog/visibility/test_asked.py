@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import astuple
+from dataclasses import astuple, replace
 
 import pytest
 
 from builder.bench.bench import load_bench
 from catalog import schema
-from catalog.visibility import Asked, part_and_tested, public_copy, public_part
+from catalog.visibility import Asked, links_tested, public_copy, public_part
 from tests.catalog.visibility.test_hidden_device import TOKEN, plant
 
 IN_PART = {"run", "station", "longrun", "digest", "source"}
@@ -28,6 +28,13 @@ QUESTIONS = {
     "a mix": Asked(mixes=frozenset({"mix-p"})),
     "under load": Asked(under_load=True),
 }
+
+
+def seen_at_instant(path, as_of):
+    """What `links_tested` gives while a part is made."""
+    tested = []
+    public_part(path, Asked(), as_of=as_of, then=lambda part: tested.extend(links_tested(part)))
+    return tested
 
 
 @pytest.fixture
@@ -122,6 +129,32 @@ def test_it_is_the_whole_copy_less_rows(mixed, asked, instant, request):
         assert (part["station"], part["longrun"]) == (whole["station"], whole["longrun"])
 
 
+@pytest.mark.parametrize("instant", ["before", "at"])
+def test_what_is_asked_after_a_look_is_as_if_it_had_been_asked_at_once(mixed, instant, request):
+    as_of = request.getfixturevalue(instant)
+    pairs = [
+        (Asked(), Asked(clients=frozenset({"client-a"}))),
+        (Asked(devices=frozenset({"sill"})), Asked(links=frozenset({LINK}))),
+        (Asked(devices=frozenset({"porch"})), Asked(mixes=frozenset({"mix-p"}), under_load=True)),
+        (Asked(clients=frozenset({"client-b"})), Asked(devices=frozenset({"dome", "cairn"}))),
+        (Asked(clients=frozenset({"client-a"})), None),
+    ]
+    for first, more in pairs:
+        looked = []
+
+        def then(part, first=first, more=more, looked=looked):
+            looked.extend(public_part(mixed.path, first, as_of=as_of).conn.iterdump())
+            assert list(part.conn.iterdump()) == looked
+            return more
+
+        names = ("devices", "clients", "links", "mixes") if more is not None else ()
+        at_once = replace(first, **{name: getattr(first, name) | getattr(more, name) for name in names})
+        at_once = replace(at_once, under_load=more is not None and more.under_load)
+        grown = public_part(mixed.path, first, as_of=as_of, then=then)
+        assert list(grown.conn.iterdump()) == list(public_part(mixed.path, at_once, as_of=as_of).conn.iterdump())
+        assert looked
+
+
 def test_what_every_answer_needs_is_in_it(mixed, at):
     whole, part = rows_of(public_copy(mixed.path, as_of=at)), rows_of(public_part(mixed.path, Asked(), as_of=at))
     assert chosen(part["run"], device_id="sill") == chosen(whole["run"], device_id="sill")  # the reference device
@@ -140,11 +173,11 @@ def test_no_byte_of_what_is_hidden_is_in_any_part(bench, fill_public, fill_hidde
     plant(bench, fill_hidden)
     hidden = Asked(frozenset({f"cairn{TOKEN}"}), frozenset({f"client-c{TOKEN}"}), asked.links, asked.mixes, True)
     for question in (asked, hidden):
-        part, tested = part_and_tested(bench.path, question, as_of=before)
-        content = part.conn.serialize()
-        assert b"Tessarik" in content
-        assert TOKEN.encode() not in content
-        assert TOKEN not in repr(tested)
+        for then in (None, lambda _: hidden):
+            content = public_part(bench.path, question, as_of=before, then=then).conn.serialize()
+            assert b"Tessarik" in content
+            assert TOKEN.encode() not in content
+    assert TOKEN not in repr(seen_at_instant(bench.path, before))
 
 
 def test_what_was_tested_are_the_cells_of_visible_runs_with_a_value(mixed, before, at):
@@ -154,7 +187,7 @@ def test_what_was_tested_are_the_cells_of_visible_runs_with_a_value(mixed, befor
     for repeat, level in enumerate((-50.4, -49.6, -51.0), start=1):
         mixed.put("run", again, device_id="sill", level_dbm=level, repeat=repeat)
     for instant in (before, at):
-        _, tested = part_and_tested(mixed.path, Asked(), as_of=instant)
+        tested = seen_at_instant(mixed.path, instant)
         bench = load_bench(public_copy(mixed.path, as_of=instant))
         cells = Counter(
             (c.device, c.client, c.driver, c.settings, *astuple(c.group)[1:])
