@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -88,10 +89,14 @@ def limits(ceilings: Sequence[Ceiling], devices: Sequence[Device], houses: Seque
 
 def at_port_limit(value: float, port_mbit_s: float) -> bool:
     """Whether a value [Mbit/s] lies within 3 % of what TCP carries through a port of that speed [Mbit/s]."""
-    return any(
-        abs(value - limit) <= PORT_TOLERANCE * limit
-        for limit in (tcp_port_limit_mbit_s(port_mbit_s), tcp_port_limit_with_timestamps_mbit_s(port_mbit_s))
-    )
+    plain, stamped = _tcp_limits(port_mbit_s)
+    return abs(value - plain) <= PORT_TOLERANCE * plain or abs(value - stamped) <= PORT_TOLERANCE * stamped
+
+
+@cache
+def _tcp_limits(port_mbit_s: float) -> tuple[float, float]:
+    """What TCP carries through a port of that speed, without and with timestamps. [Mbit/s]"""
+    return tcp_port_limit_mbit_s(port_mbit_s), tcp_port_limit_with_timestamps_mbit_s(port_mbit_s)
 
 
 def is_bound(limit: Limit | None) -> bool:

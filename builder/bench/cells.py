@@ -280,6 +280,8 @@ def _named(batches: frozenset[str]) -> tuple[str, ...]:
 
 
 def _shares(visited: Sequence[Visit]) -> tuple[tuple[Visit, float], ...]:
+    if visited and visited.count(visited[0]) == len(visited):  # as nearly always
+        return ((visited[0], 1.0),)
     return tuple((visit, count / len(visited)) for visit, count in Counter(visited).items())
 
 
@@ -324,11 +326,13 @@ def visits_of(runs: Iterable[Run], *, whereabouts: Iterable[Run | Whereabouts] |
     for key, members in together.items():
         before: object = None
         number = 0
+        visit: Visit = (*key, 0)
         for run in sorted(members, key=attrgetter("at_utc", "run_id")):
             here = _where(run)
-            number += here != before
-            before = here
-            visits[run.run_id] = (*key, number)
+            if here != before:
+                number += 1
+                before, visit = here, (*key, number)
+            visits[run.run_id] = visit
     return visits
 
 

@@ -185,8 +185,9 @@ def components_of(
         assumed["placement_sigma_db"] = np.logical_or.reduce(guessed) if guessed else np.zeros(len(a), dtype=np.bool_)
     if sums.places is not None and sums.kits is not None:
         kit = np.full(cells.kit.key.shape, scatter.kit_sigma_db**2)
-        components.append(Component("spot", _squares(cells.place, sums.places, cells.place_variance, sums.side, a, b)))
-        components.append(Component("kit", _squares(cells.kit, sums.kits, kit, sums.side, a, b)))
+        (of_spots,) = _squares(cells.place, sums.places, [cells.place_variance], sums.side, a, b)
+        (of_kits,) = _squares(cells.kit, sums.kits, [kit], sums.side, a, b)
+        components += [Component("spot", of_spots), Component("kit", of_kits)]
     return components, known, assumed
 
 
@@ -248,22 +249,25 @@ def _placement_terms(
 ) -> list[Floats]:
     """Placement at each visit, by house; a visit on both sides enters with both signs."""
     assert sums.visits is not None
-    terms = []
-    for number, placement in enumerate(placements):
-        variance = placement.sigma_db**2 * (cells.visit_house == number)
-        terms.append(_squares(cells.visit, sums.visits, variance, sums.side, a, b))
-    return terms
+    variances = [one.sigma_db**2 * (cells.visit_house == number) for number, one in enumerate(placements)]
+    return _squares(cells.visit, sums.visits, variances, sums.side, a, b)
 
 
-def _squares(shared: Shared, totals: Floats, variance: Floats, side: Whole, a: Whole, b: Whole | None) -> Floats:
-    """Sum over keys of variance times the squared difference of the sides' totals, shape (p,)."""
-    side_a = side[a]
-    if b is None:
-        return np.asarray((columns(variance, side_a) * columns(totals, a) ** 2).sum(axis=0))
-    side_b = side[b]
-    left = columns(totals, a) - shared.beside(columns(totals, b), shared.meeting(side_a, side_b))
-    rest = columns(totals, b) * shared.lacking(side_a, side_b)
-    return np.asarray((columns(variance, side_a) * left**2 + columns(variance, side_b) * rest**2).sum(axis=0))
+def _squares(
+    shared: Shared, totals: Floats, variances: Sequence[Floats], side: Whole, a: Whole, b: Whole | None
+) -> list[Floats]:
+    """For each of the variances: the sum over keys of it times the squared difference of the sides' totals, shape (p,)."""
+    if b is None or not shared.alone:  # nobody shares a key, so every pair has the squares of both
+        squares = [columns(variance, side) * totals**2 for variance in variances]
+        alone = [columns(one, a) if b is None else columns(one, a) + columns(one, b) for one in squares]
+        return [np.asarray(one.sum(axis=0)) for one in alone]
+    side_a, side_b = side[a], side[b]
+    left = (columns(totals, a) - shared.beside(columns(totals, b), shared.meeting(side_a, side_b))) ** 2
+    rest = (columns(totals, b) * shared.lacking(side_a, side_b)) ** 2
+    return [
+        np.asarray((columns(variance, side_a) * left + columns(variance, side_b) * rest).sum(axis=0))
+        for variance in variances
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,7 +78,7 @@ SUMMARIES: dict[str, str] = {
 
 
 # Nearly all that a verb reads it keeps: looking for garbage among it as often as usual takes a tenth of its time.
-_COLLECT_AFTER = 100_000, 50, 100
+_COLLECT_AFTER = 500_000, 50, 100
 
 
 @dataclass

@@ -10,6 +10,9 @@ from sqlite_utils import Database
 from catalog.queries.selecting import Row, first_settings, select, select_rows
 from catalog.records import Link, Run, Whereabouts
 
+_KEY = """r.device_id, r.unit_id, r.firmware, r.client_id, r.driver, r.band, r.width_mhz, r.direction,
+         r.protocol, r.flows, r.security, r.method, r.session_id, r.spot, r.spot_since,
+         r.attenuation_db, round(r.level_dbm), r.settings_id, r.repeat"""
 # A typed attenuation was read with the kit of its house; a house with several kits cannot say which.
 RUNS = f"""
 WITH house_kit AS (
@@ -34,9 +37,7 @@ LEFT JOIN client_driver AS d ON d.client_id = r.client_id AND d.version = r.driv
 LEFT JOIN epoch AS e ON e.epoch_id = r.epoch_id
 LEFT JOIN house_kit AS k ON k.house_id = s.house_id
 {{where}}
-ORDER BY r.device_id, r.unit_id, r.firmware, r.client_id, r.driver, r.band, r.width_mhz, r.direction,
-         r.protocol, r.flows, r.security, r.method, r.session_id, r.spot, r.spot_since,
-         r.attenuation_db, round(r.level_dbm), r.settings_id, r.repeat
+ORDER BY {{order}}
 """
 
 # Those of some links, and what every bench needs beside them, as a part of a copy does (visibility/asked.py).
@@ -61,21 +62,21 @@ FROM run AS r JOIN session AS s USING (session_id) ORDER BY r.run_id
 def runs(db: Database, *, devices: Iterable[str] | None = None) -> list[Run]:
     """All runs, or those of some devices, by their key: device, unit, firmware, client setup, link, session, place, repeat."""
     if devices is None:
-        return select(db, RUNS.format(where=""), Run)
-    return select(db, RUNS.format(where=_OF_DEVICES), Run, values=[json.dumps(sorted(set(devices)))])
+        return select(db, RUNS.format(where="", order=_KEY), Run)
+    return select(db, RUNS.format(where=_OF_DEVICES, order=_KEY), Run, values=[json.dumps(sorted(set(devices)))])
 
 
 def run_rows(db: Database) -> tuple[list[Row], Callable[[Row], Run]]:
     """All runs as rows, in the same order, number and device in places 0 and 2, and what makes a run of one."""
-    return select_rows(db, RUNS.format(where=""), Run)
+    return select_rows(db, RUNS.format(where="", order=_KEY), Run)
 
 
 def runs_of_links(db: Database, links: Iterable[Link]) -> list[Run]:
     """Runs of some links, of houses' reference devices, and of each device one with each unit, firmware and settings.
 
-    By their key, as all runs.
+    By their key, as all runs: of a copy that counts all runs, their numbers have that order.
     """
-    return select(db, RUNS.format(where=_OF_LINKS), Run, values=[json.dumps(sorted(links))])
+    return select(db, RUNS.format(where=_OF_LINKS, order="r.run_id"), Run, values=[json.dumps(sorted(links))])
 
 
 def devices_ended_early(db: Database) -> list[str]:
