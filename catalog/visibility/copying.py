@@ -44,18 +44,20 @@ _ORDER = {
     "coalesce(m.source_row, x.source_row), x.column_name, x.correction_id"
 }
 
-_BY_NUMBER = "(SELECT n.new FROM temp.number AS n WHERE n.tbl = {tbl} AND n.old = {old})"
+_BY_NUMBER = "(SELECT n.new FROM temp.new_{table} AS n WHERE n.old = {old})"
+_OF_OWNER = " ".join(f"WHEN '{table}' THEN {_BY_NUMBER.format(table=table, old='x.owner_id')}" for table in RESULTS)
+_OF_OWNER = f"CASE x.owner {_OF_OWNER} END"
 _INSTEAD = {
-    ("run", "epoch_id"): _BY_NUMBER.format(tbl="'epoch'", old="x.epoch_id"),
-    ("ceiling", "run_id"): _BY_NUMBER.format(tbl="'run'", old="x.run_id"),
-    ("correction", "run_id"): _BY_NUMBER.format(tbl="'run'", old="x.run_id"),
+    ("run", "epoch_id"): _BY_NUMBER.format(table="epoch", old="x.epoch_id"),
+    ("ceiling", "run_id"): _BY_NUMBER.format(table="run", old="x.run_id"),
+    ("correction", "run_id"): _BY_NUMBER.format(table="run", old="x.run_id"),
     ("correction", "row_key"): "(SELECT s.row_key FROM temp.shown_correction AS s WHERE s.row_id = x.rowid)",
     ("withdrawal", "id"): "(SELECT s.id FROM temp.shown_withdrawal AS s WHERE s.row_id = x.rowid)",
     ("settings", "number"): "row_number() OVER (ORDER BY x.number)",
     ("correction", "file_number"): "NULL",
     ("correction", "file_row"): "NULL",
-    ("digest", "owner_id"): _BY_NUMBER.format(tbl="x.owner", old="x.owner_id"),
-    ("thinned", "owner_id"): _BY_NUMBER.format(tbl="x.owner", old="x.owner_id"),
+    ("digest", "owner_id"): _OF_OWNER,
+    ("thinned", "owner_id"): _OF_OWNER,
     ("house", "reference_device"): """CASE WHEN x.reference_device NOT IN (
         SELECT device_id FROM temp.hidden_device) THEN x.reference_device END""",
     ("site", "batch_id"): "NULL",
@@ -69,8 +71,8 @@ _FOLLOWS = {
     "epoch": "x.epoch_id IN (SELECT epoch_id FROM temp.kept_epoch)",
     "workload_role": "(x.workload_id, x.version) IN (SELECT workload_id, version FROM main.workload)",
     "workload_seat": "(x.workload_id, x.version) IN (SELECT workload_id, version FROM main.workload)",
-    "digest": "EXISTS (SELECT 1 FROM temp.number AS n WHERE n.tbl = x.owner AND n.old = x.owner_id)",
-    "thinned": "EXISTS (SELECT 1 FROM temp.number AS n WHERE n.tbl = x.owner AND n.old = x.owner_id)",
+    "digest": f"{_OF_OWNER} IS NOT NULL",
+    "thinned": f"{_OF_OWNER} IS NOT NULL",
     "article_device": """x.article_id IN (SELECT article_id FROM main.article)
                          AND x.device_id IN (SELECT device_id FROM main.device)""",
     "site": "1",
@@ -99,7 +101,9 @@ def copy_rows(db: Database, *, asked: Asked | None = None, blocks: Blocks | None
     at_home = _AT_HOME if asked is None else (*_AT_HOME, *LEFT_AT_HOME)
     if asked is not None:
         find_asked(db, asked)
-    _number_rows(db, blocks, only_asked=asked is not None)
+    for table in _NUMBERED:
+        db.execute(f"CREATE TEMP TABLE new_{table} (new INTEGER PRIMARY KEY, old INTEGER NOT NULL UNIQUE)")
+        _number_rows(db, table, blocks, only_asked=asked is not None)
     tables = origin_tables(db)
     _copy_batches(db)
     _copy_files(db, tables)
@@ -120,35 +124,28 @@ def widen(db: Database, asked: Asked) -> None:
     for table in ("source", *reversed(_OF_RESULTS)):
         db.execute(f"DELETE FROM main.{table}")
     for table in RESULTS:
-        db.execute("DELETE FROM temp.number WHERE tbl = ?", [table])
-        _number_rows_of(db, table, only_asked=True)
+        db.execute(f"DELETE FROM temp.new_{table}")
+        _number_rows(db, table, only_asked=True)
     for table in _OF_RESULTS:
         _copy_table(db, table, with_origin=table in tables or table == "correction")
     _copy_sources(db, tables)
     lay_marks(db)
 
 
-def _number_rows(db: Database, blocks: Blocks | None, *, only_asked: bool) -> None:
-    db.execute(
-        """CREATE TEMP TABLE number (
-               tbl TEXT, new INTEGER, old INTEGER, PRIMARY KEY (tbl, new), UNIQUE (tbl, old)) WITHOUT ROWID"""
-    )
-    for table in _NUMBERED:
-        _number_rows_of(db, table, blocks, only_asked=only_asked)
-
-
-def _number_rows_of(db: Database, table: str, blocks: Blocks | None = None, *, only_asked: bool) -> None:
+def _number_rows(db: Database, table: str, blocks: Blocks | None = None, *, only_asked: bool) -> None:
+    """Old and new numbers of what goes in, into a temporary table that counts as SQLite does: in the order of the SELECT."""
     column, key = _NUMBERED[table]
-    condition, source = _FOLLOWS.get(table) or kept(table, "x"), f"src.{table} AS x"
-    number = f"row_number() OVER (ORDER BY {key})"
+    rows = f"FROM src.{table} AS x WHERE {_FOLLOWS.get(table) or kept(table, 'x')}"
     if only_asked and table in RESULTS:
-        source = f"temp.asked AS a CROSS JOIN src.{table} AS x ON x.{column} = a.row_id"
-        condition = f"a.tbl = '{table}' AND {condition}"
+        rows = f"""FROM temp.asked AS a CROSS JOIN src.{table} AS x ON x.{column} = a.row_id
+                   WHERE a.tbl = '{table}' AND {kept(table, "x")}"""
     if table == "run" and blocks is not None:
         _lay_blocks(db, blocks)
         number = f"""row_number() OVER (PARTITION BY x.device_id ORDER BY {key})
                      + (SELECT behind FROM temp.block AS b WHERE b.device_id = x.device_id)"""
-    db.execute(f"INSERT INTO temp.number SELECT '{table}', {number}, x.{column} FROM {source} WHERE {condition}")
+        db.execute(f"INSERT INTO temp.new_run (new, old) SELECT {number}, x.{column} {rows}")
+    else:
+        db.execute(f"INSERT INTO temp.new_{table} (old) SELECT x.{column} {rows} ORDER BY {key}")
 
 
 def _lay_blocks(db: Database, blocks: Blocks) -> None:
@@ -167,8 +164,8 @@ def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:
     order = ", ".join(str(place) for place in range(1, len(columns) + 1))
     if table in _NUMBERED:  # in the order of the new numbers, so that nothing is sorted
         number, _ = _NUMBERED[table]
-        source = f"temp.number AS own CROSS JOIN src.{table} AS x ON x.{number} = own.old"
-        values[number], condition, order = "own.new", f"own.tbl = '{table}'", "own.new"
+        source = f"temp.new_{table} AS own CROSS JOIN src.{table} AS x ON x.{number} = own.old"
+        values[number], condition, order = "own.new", "1", "own.new"
     elif table in _ORDER:
         order = _ORDER[table]
     if with_origin:

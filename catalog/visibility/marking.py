@@ -47,7 +47,7 @@ def _take_again(db: Database, marks: dict[str, Marks]) -> None:
     others = [role_id for role_id, *was in whole if role_id in marks and [*marks[role_id].values().values()] != was]
     if not others:
         return
-    numbers = dict(db.execute("SELECT old, new FROM temp.number WHERE tbl = 'station'").fetchall())
+    numbers = dict(db.execute("SELECT old, new FROM temp.new_station").fetchall())
     names = ", ".join(f"'{figure}'" for figure in MARK_FIGURES)
     for number, figures in list(logs_by_marks(db, marks, others, within="src", only=numbers)):
         db.execute(
