@@ -52,7 +52,6 @@ class ShareDifference:
     """The share of one device minus that of another. Fractions. [1]
 
     low, high   its 95 % interval
-    p           1 minus the highest level whose interval leaves 0 out
     run_spread  spread of a share between runs that went in
     assumed     that spread is practice, because too few runs were made to measure it
     """
@@ -60,7 +59,6 @@ class ShareDifference:
     difference: float
     low: float
     high: float
-    p: float
     run_spread: float
     assumed: bool
 
@@ -123,28 +121,49 @@ def share_difference(a: Sequence[Requests], b: Sequence[Requests]) -> ShareDiffe
     Raises  ValueError without a run.
     Source  Newcombe 1998, method 10 (from Wilson's limits); the spread between runs is an own rule, method section 6.
     """
-    if not a or not b:
-        raise ValueError("a share that nobody measured differs from nothing")
-    df = len(a) + len(b) - 2
-    measured = df >= FEWEST_DF
-    spread = max(LEAST_RUN_SPREAD, _pooled_spread(a, b)) if measured else PRACTICE_RUN_SPREAD
-    one, other = _summed(a), _summed(b)
-    difference = one.share - other.share
-
-    def widened(distance: float, runs: int, level: float) -> float:
-        if measured:
-            return max(distance, _student(level, df) * spread / math.sqrt(runs))
-        return math.hypot(distance, _quantile(level) * spread / math.sqrt(runs))
-
-    def ends(level: float) -> tuple[float, float]:
-        (low_a, high_a), (low_b, high_b) = (share_interval(s, level=level) for s in (one, other))
-        below = widened(one.share - low_a, len(a), level), widened(high_b - other.share, len(b), level)
-        above = widened(high_a - one.share, len(a), level), widened(other.share - low_b, len(b), level)
-        return difference - math.hypot(*below), difference + math.hypot(*above)
-
+    interval = _Interval(a, b)
     # What runs differ by may reach past the ends, but no two shares differ by more than 1.
-    low, high = (min(max(end, -1.0), 1.0) for end in ends(1 - CHANCE))
-    return ShareDifference(difference, low, high, 1 - _highest_level(ends), spread, not measured)
+    low, high = (min(max(end(1 - CHANCE), -1.0), 1.0) for end in (interval.least, interval.most))
+    return ShareDifference(interval.difference, low, high, interval.spread, not interval.measured)
+
+
+def share_lead_p(a: Sequence[Requests], b: Sequence[Requests]) -> float:
+    """1 minus the highest level at which the interval of `share_difference` lies above 0; 1 where it does at none. [1]
+
+    Raises  ValueError without a run.
+    """
+    interval = _Interval(a, b)
+    return 1 - _highest_level(lambda level: interval.least(level) > 0) if interval.difference > 0 else 1.0
+
+
+class _Interval:
+    """The interval of a difference of shares, at any level."""
+
+    def __init__(self, a: Sequence[Requests], b: Sequence[Requests]) -> None:
+        if not a or not b:
+            raise ValueError("a share that nobody measured differs from nothing")
+        self._runs = len(a), len(b)
+        self._df = len(a) + len(b) - 2
+        self.measured = self._df >= FEWEST_DF
+        self.spread = max(LEAST_RUN_SPREAD, _pooled_spread(a, b)) if self.measured else PRACTICE_RUN_SPREAD
+        self._sides = _summed(a), _summed(b)
+        self.difference = self._sides[0].share - self._sides[1].share
+
+    def least(self, level: float) -> float:
+        (low_a, _), (_, high_b) = (share_interval(side, level=level) for side in self._sides)
+        return self.difference - self._distance(self._sides[0].share - low_a, high_b - self._sides[1].share, level)
+
+    def most(self, level: float) -> float:
+        (_, high_a), (low_b, _) = (share_interval(side, level=level) for side in self._sides)
+        return self.difference + self._distance(high_a - self._sides[0].share, self._sides[1].share - low_b, level)
+
+    def _distance(self, of_a: float, of_b: float, level: float) -> float:
+        return math.hypot(*(self._widened(*one, level) for one in zip((of_a, of_b), self._runs, strict=True)))
+
+    def _widened(self, distance: float, runs: int, level: float) -> float:
+        if self.measured:
+            return max(distance, _student(level, self._df) * self.spread / math.sqrt(runs))
+        return math.hypot(distance, _quantile(level) * self.spread / math.sqrt(runs))
 
 
 def least_told_apart() -> float:
@@ -167,13 +186,12 @@ def _pooled_spread(*devices: Sequence[Requests]) -> float:
     return math.sqrt(squares / sum(len(runs) - 1 for runs in devices))
 
 
-def _highest_level(ends: Callable[[float], tuple[float, float]]) -> float:
-    """The highest level at which an interval leaves 0 out, by bisection; 0 where none does."""
+def _highest_level(leaves_out: Callable[[float], bool]) -> float:
+    """The highest level at which an interval leaves something out, by bisection; 0 where it does at none."""
     low, high = 0.0, 1.0
     for _ in range(50):
         level = (low + high) / 2
-        least, most = ends(level)
-        low, high = (level, high) if least > 0 or most < 0 else (low, level)
+        low, high = (level, high) if leaves_out(level) else (low, level)
     return low
 
 

@@ -15,7 +15,7 @@ from itertools import pairwise
 from builder import wording
 from builder.bench.bench import Bench, Subject
 from builder.metrics.intervals import holm_separated
-from builder.metrics.proportions import Requests, least_told_apart, share_difference
+from builder.metrics.proportions import Requests, least_told_apart, share_lead_p
 from builder.under_load.arrangements import Arrangement
 from builder.under_load.collapses import Count, count
 from builder.under_load.coping import Coping, coping
@@ -312,7 +312,4 @@ def _told_apart(order: Sequence[Standing]) -> list[Standing]:
 def _chance(above: Standing, below: Standing) -> float | None:
     """p of the lead in the hardest role of the lower row; 1 where there is none, None where it cannot be judged."""
     a, b = above.requests.get(below.hardest, ()), below.requests.get(below.hardest, ())
-    if not a or not b:
-        return None
-    result = share_difference(a, b)
-    return result.p if result.difference > 0 else 1.0
+    return share_lead_p(a, b) if a and b else None
