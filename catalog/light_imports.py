@@ -8,7 +8,9 @@ as always, before this or after it.
 from __future__ import annotations
 
 import sys
+from importlib import import_module
 from importlib.util import LazyLoader, find_spec, module_from_spec
+from threading import Thread
 
 _LATER = ("numpy.f2py", "numpy.testing", "numpy.ctypeslib", "numpy.polynomial")
 
@@ -32,3 +34,8 @@ def import_lightly() -> None:
         sys.modules[name] = module
         spec.loader.exec_module(module)
         setattr(np, name.partition(".")[2], module)
+
+
+def import_beside(name: str) -> None:
+    """Begin to import a module that is needed in the end, while SQLite, which needs no Python, reads what comes first."""
+    Thread(target=import_module, args=(name,)).start()

@@ -57,7 +57,9 @@ def compare(
     from builder.bench.tracks import GroupFilter
     from builder.pairs.compare import compare as compared
     from builder.pairs.verdicts import to_json
+    from catalog.light_imports import import_beside
 
+    import_beside("scipy.special")
     bench = bench_about(catalog, a, b, as_of=as_of)
     who_a = subject_named(bench, a, unit=unit_a or unit)
     who_b = subject_named(bench, b, unit=unit_b or unit)
@@ -146,9 +148,6 @@ def rank(
     as_json: bool,
 ) -> None:
     """Rank devices over a fixed window of attenuation, with rank intervals."""
-    from importlib import import_module
-    from threading import Thread
-
     from builder.bench.naming import full_name
     from builder.bench.settings import in_words
     from builder.bench.tracks import GroupFilter
@@ -156,10 +155,10 @@ def rank(
     from builder.windows.ranking import rank as ranked
     from builder.windows.ranking import ranking_json
     from catalog.errors import UnknownName
+    from catalog.light_imports import import_beside
 
     only = GroupFilter(client, band, width, direction)
-    # Its intervals need this in the end; SQLite, which comes first, needs no Python.
-    Thread(target=import_module, args=("scipy.special",), daemon=True).start()
+    import_beside("scipy.special")
     bench, groups = bench_to_rank(catalog, as_of=as_of, only=only, settings=settings)
     if not groups:
         raise UnknownName("No results with a measured attenuation under these conditions, so there is nothing to rank.")
@@ -233,11 +232,13 @@ def reach(
     from builder.bench.naming import link_name
     from builder.bench.tracks import GroupFilter
     from builder.windows.reach import FASTEST_MBIT_S, is_rate, reach_json, reach_remark, reach_text, reaches
+    from catalog.light_imports import import_beside
 
     if not all(map(is_rate, rates)):
         raise click.BadParameter(
             f"a rate is a number above 0 and up to {FASTEST_MBIT_S:.0f} Mbit/s.", param_hint="--at"
         )
+    import_beside("scipy.special")
     bench = bench_about(catalog, device, as_of=as_of)
     side = subject_named(bench, device, unit=unit)
     results = reaches(bench, side, rates, only=GroupFilter(client, band, width, direction))

@@ -53,8 +53,10 @@ def roles(
     from builder.under_load.workloads import workload_results
     from catalog import queries
     from catalog.errors import UnknownName
+    from catalog.light_imports import import_beside
     from catalog.visibility import Asked
 
+    import_beside("scipy.special")
     db = copy_about(catalog, device, against or "", as_of=as_of, asked=Asked(under_load=True))
     bench, results = load_bench(db), load_mixes(db)
     side = mix_subject(bench, results, device, unit=unit)

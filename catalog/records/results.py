@@ -117,7 +117,7 @@ class Whereabouts(NamedTuple):
 
 
 class TestedLink(NamedTuple):
-    """How many cells with a value a device has with one client setup and driver over one kind of link.
+    """A device with one client setup and driver over one kind of link.
 
     settings  that it was tested under, the first of equal ones; None: as always
     """
@@ -133,7 +133,6 @@ class TestedLink(NamedTuple):
     flows: int | None
     security: str | None
     method: int
-    cells: int
 
 
 @dataclass(frozen=True, slots=True)

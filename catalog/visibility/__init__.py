@@ -29,7 +29,7 @@ from catalog.connection import attach_readonly, create_catalog, open_catalog
 from catalog.errors import CatalogUnusable
 from catalog.queries import facts
 from catalog.records import Hidden
-from catalog.visibility.asked import Asked, links_tested
+from catalog.visibility.asked import Asked, cells_tested, links_tested
 from catalog.visibility.copying import Blocks, copy_rows, widen
 from catalog.visibility.fates import Fates, fates_of, find_followers
 from catalog.visibility.hiding import find_hidden, kept
@@ -40,6 +40,8 @@ from catalog.visibility.withdrawing import hide_withdrawals, withdraw
 
 __all__ = [
     "Asked",
+    "Then",
+    "cells_tested",
     "full_copy",
     "full_part",
     "links_tested",
@@ -72,7 +74,8 @@ def public_part(path: Path | Database, asked: Asked, *, as_of: datetime, then: T
     Each row in it is in the whole copy, too, and says the same; only runs, stations and long runs are numbered anew. Of
     what is asked nothing is missing, so that an answer is the one that the whole copy gives.
 
-    then  looks at that part, and may ask `links_tested` and `seen` of the whole; what it gives is asked besides
+    then  looks at that part, and may ask `links_tested`, `cells_tested` and `seen` of the whole; what it gives is asked
+          besides
     Raises  as public_copy does, and whatever *then* raises.
     """
     return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=None, asked=asked, then=then)

@@ -11,6 +11,7 @@ that, not by their indexes, which takes 4 ms: a damaged index would leave rows o
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sqlite_utils import Database
@@ -21,21 +22,29 @@ from catalog.visibility.hiding import kept
 RESULTS = ("run", "station", "longrun")
 LEFT_AT_HOME = ("thinned", "extra")
 
-# Inside are the cells (builder/bench/cells.py) of visible runs with a value; settings are the first visible equal ones.
+# Visible runs with a value by what a group and its devices are told by; settings are the first visible equal ones.
 _EQUAL = " AND ".join(f"o.{name} IS n.{name}" for name in CONDITIONS)
+_LINK = f"""
+x.device_id, x.client_id, x.driver,
+CASE WHEN x.settings_id IS NOT NULL THEN (
+    SELECT o.settings_id FROM src.settings AS n JOIN src.settings AS o ON {_EQUAL}
+    WHERE {kept("settings", "o")} AND n.settings_id = coalesce((
+        SELECT json_extract(m.said, '$.settings_id') FROM temp.moved AS m
+        WHERE m.tbl = 'run' AND m.row_id = x.rowid), x.settings_id)
+    ORDER BY o.number LIMIT 1) END AS settings_id,
+x.band, x.width_mhz, x.direction, x.protocol, x.flows, x.security, x.method"""
 _LINKS_TESTED = f"""
+SELECT DISTINCT {_LINK} FROM src.run AS x NOT INDEXED WHERE x.throughput_mbit_s IS NOT NULL AND {kept("run", "x")}
+"""
+# The same with what tells cells of a link apart (builder/bench/cells.py).
+_CELLS_TESTED = f"""
 SELECT device_id, client_id, driver, settings_id, band, width_mhz, direction, protocol, flows, security, method, count(*)
-FROM (SELECT DISTINCT x.device_id, x.unit_id, x.firmware, x.client_id, x.driver, x.session_id,
-             CASE WHEN x.settings_id IS NOT NULL THEN (
-                 SELECT o.settings_id FROM src.settings AS n JOIN src.settings AS o ON {_EQUAL}
-                 WHERE {kept("settings", "o")} AND n.settings_id = coalesce((
-                     SELECT json_extract(m.said, '$.settings_id') FROM temp.moved AS m
-                     WHERE m.tbl = 'run' AND m.row_id = x.rowid), x.settings_id)
-                 ORDER BY o.number LIMIT 1) END AS settings_id,
-             x.band, x.width_mhz, x.direction, x.protocol, x.flows, x.security, x.method, x.of_runs, x.spot, x.spot_since,
+FROM (SELECT DISTINCT {_LINK}, x.unit_id, x.firmware, x.session_id, x.of_runs, x.spot, x.spot_since,
              CASE WHEN x.spot IS NULL THEN x.attenuation_db END,
              CASE WHEN x.spot IS NULL AND x.attenuation_db IS NULL THEN round(x.level_dbm) END
-      FROM src.run AS x NOT INDEXED WHERE x.throughput_mbit_s IS NOT NULL AND {kept("run", "x")})
+      FROM src.run AS x NOT INDEXED WHERE x.throughput_mbit_s IS NOT NULL AND {kept("run", "x")}
+       AND (x.client_id, x.band, x.width_mhz, x.direction) IN (
+           SELECT value ->> 0, value ->> 1, value ->> 2, value ->> 3 FROM json_each(?)))
 GROUP BY 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11
 """
 
@@ -94,8 +103,14 @@ def ask_more(db: Database, asked: Asked) -> None:
 
 
 def links_tested(db: Database) -> list[TestedLink]:
-    """How much of what was tested is in the whole copy, in no order; while what may be seen is known."""
+    """What has a value in the whole copy, in no order; while what may be seen is known."""
     return [TestedLink._make(row) for row in db.execute(_LINKS_TESTED)]
+
+
+def cells_tested(db: Database, links: Iterable[Link]) -> dict[TestedLink, int]:
+    """How many cells with a value there are of each, over some links; while what may be seen is known."""
+    rows = db.execute(_CELLS_TESTED, [json.dumps(sorted(links))])
+    return {TestedLink._make(link): count for *link, count in rows}
 
 
 def _ask(db: Database, table: str, condition: str, *, of: object = None) -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from builder.bench.bench import load_bench
 from catalog import schema
-from catalog.visibility import Asked, links_tested, public_copy, public_part
+from catalog.visibility import Asked, cells_tested, links_tested, public_copy, public_part
 from tests.catalog.visibility.test_hidden_device import TOKEN, plant
 
 IN_PART = {"run", "station", "longrun", "digest", "source"}
@@ -31,9 +31,19 @@ QUESTIONS = {
 
 
 def seen_at_instant(path, as_of):
-    """What `links_tested` gives while a part is made."""
-    tested = []
-    public_part(path, Asked(), as_of=as_of, then=lambda part: tested.extend(links_tested(part)))
+    """What `links_tested` gives while a part is made, with what `cells_tested` says of each."""
+    tested = {}
+
+    def look(part):
+        links = links_tested(part)
+        assert len(set(links)) == len(links)
+        tested.update(cells_tested(part, {(one.client, one.band, one.width_mhz, one.direction) for one in links}))
+        assert set(tested) == set(links)
+        assert set(cells_tested(part, {LINK})) == {
+            one for one in links if (one.client, one.band, one.width_mhz, one.direction) == LINK
+        }
+
+    public_part(path, Asked(), as_of=as_of, then=look)
     return tested
 
 
@@ -194,5 +204,5 @@ def test_what_was_tested_are_the_cells_of_visible_runs_with_a_value(mixed, befor
             for c in (*bench.cells, *bench.cells_under)
             if c.mean is not None
         )
-        assert {row[:-1]: row.cells for row in tested} == cells
-        assert any(row.settings == "low" and row.cells == 1 for row in tested)
+        assert tested == cells
+        assert any(row.settings == "low" and number == 1 for row, number in tested.items())
