@@ -7,6 +7,23 @@ from selenium.webdriver.support.ui import WebDriverWait
 
 PATIENCE_S = 60  # no budget: only as long as a busy machine may need before something is taken to be missing
 
+# Data of scripts are unpacked after the page is there. Of each script that was asked for there is a value in the end; one
+# that cannot be read is waited for as long as a reader would.
+_READ = """
+const done = arguments[0]
+const until = performance.now() + 5000
+const read = async () => {
+  const values = Object.values(window.likelossData ?? {})
+  await Promise.all(values)
+  await new Promise(next => setTimeout(next))
+  const asked = document.querySelectorAll('script[src*="scripts/"]').length
+  if (values.length === asked || performance.now() > until) done()
+  else setTimeout(read, 10)
+}
+if (window.likelossData) read()
+else done()
+"""
+
 
 def patient(driver):
     """Waits for what a page does by itself, also where it is made anew while it is looked at."""
@@ -21,6 +38,7 @@ def opened(driver, path, *, width=360, height=800, scheme="light", fragment=""):
     )
     seen_as(driver, scheme=scheme)
     driver.get(path.as_uri() + (f"#{fragment}" if fragment else ""))
+    driver.execute_async_script(_READ)
     return driver
 
 
