@@ -174,14 +174,14 @@ def test_downloads_that_failed_are_told_and_tried_again(small_file, monkeypatch)
 
 def test_what_was_made_is_kept_up_to_a_size(small_file, place, monkeypatch):
     before = Look(small_file, place).every_page()
-    monkeypatch.setattr(composing, "Recent", partial(Recent, 300_000))
+    monkeypatch.setattr(composing, "Recent", partial(Recent, 200_000))
     look = Look(small_file, place)
     made = look.desk.state.composer._made
-    assert sum(map(len, before.values())) > 3 * 300_000
+    assert sum(map(len, before.values())) > 3 * 200_000
     for _ in range(2):  # the second time pages are composed again that had to go
         for address, page in before.items():
             assert look.file(address) == page, address
-            assert made.bytes <= 300_000 or len(made._made) == 1
+            assert made.bytes <= 200_000 or len(made._made) == 1
     assert made.bytes == sum(len(content) for files, _ in made._made.values() for content in files.values())
 
 
