@@ -57,13 +57,10 @@ def rounded_many(values: NDArray[np.float64], decimals: int | NDArray[np.intp]) 
 def number(value: float, decimals: int, *, signed: bool = False) -> str:
     """A number as text; *signed* writes a plus, too. Zero has no sign."""
     text = repr(float(value))
-    if text[-1] in "012346789" and "e" not in text:  # it does not lie on a half: every way of rounding gives the same
-        digits = f"{abs(value):.{decimals}f}"
-        sign = MINUS if value < 0 else "+" if signed else ""
-        return sign + digits if sign and digits.strip("0.") else digits
-    result = rounded(value, decimals)
-    sign = MINUS if result < 0 else "+" if signed and result > 0 else ""
-    return f"{sign}{abs(result):.{decimals}f}"
+    off_half = text[-1] in "012346789" and "e" not in text  # then every way of rounding gives the same
+    digits = f"{abs(value) if off_half else abs(rounded(value, decimals)):.{decimals}f}"
+    sign = MINUS if value < 0 else "+" if signed else ""
+    return sign + digits if digits.strip("0.") else digits
 
 
 def trimmed(value: float, decimals: int) -> str:
@@ -385,8 +382,7 @@ def ordinal(rank: int) -> str:
 
 def ranks(best: int, worst: int, of: int) -> str:
     """A rank interval: "2nd of 9", "1st to 3rd of 9"."""
-    first = ordinal(best)
-    return f"{first} of {of}" if best == worst else f"{first} to {ordinal(worst)} of {of}"
+    return f"{ordinal(best)} of {of}" if best == worst else f"{ordinal(best)} to {ordinal(worst)} of {of}"
 
 
 def short_ranks(best: int, worst: int) -> str:

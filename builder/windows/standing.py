@@ -73,8 +73,8 @@ def device_sentence(ranking: Ranking, device: str) -> str:
         if any_rank(entry, of):
             open_rank = f"its rank among {of} is open, for no other was shown to give more, and none less"
             return f"{gives}{f', {interval}' if interval else ''}; {open_rank}."
-        rank = f"{'is' if entry.best == entry.worst else 'may be'} {wording.ranks(entry.best, entry.worst, of)}"
-        return f"{gives}{f', {interval},' if interval else ''} and {rank}."
+        rank = f"rank {wording.short_ranks(entry.best, entry.worst)} of {of}"
+        return f"{gives}{f', {interval}' if interval else ''}; {rank}."
     left_out = next((n for n in ranking.not_ranked if n.subject.device == device), None)
     if left_out is None:
         return "It was not tested in this group, so it has no rank there."

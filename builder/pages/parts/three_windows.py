@@ -44,7 +44,5 @@ def _window(results: Results, device_id: str, group: Group, window: str) -> Wind
         lines.append(wording.held_by_port(entry.port))
     if len(ranking.ranked) > 1:
         of = len(ranking.ranked)
-        lines.append(
-            f"rank among {of} left open" if any_rank(entry, of) else wording.ranks(entry.best, entry.worst, of)
-        )
+        lines.append(f"rank of {of} open" if any_rank(entry, of) else wording.ranks(entry.best, entry.worst, of))
     return WindowValue(WINDOW_SHORT[window], rate_text(entry), tuple(lines))

@@ -37,7 +37,7 @@ def test_a_leader_leads_whoever_was_tested(lab):
         "A wall or two away (60–75 dB), Maker A gives 700 Mbit/s and leads every other device tested with this client."
     )
     assert device_sentence(found, "B") == (
-        "A wall or two away (60–75 dB) it gives 98.4 Mbit/s, likely 98.4–98.4, and is 2nd of 2."
+        "A wall or two away (60–75 dB) it gives 98.4 Mbit/s, likely 98.4–98.4; rank 2 of 2."
     )
 
 
@@ -85,8 +85,8 @@ def test_a_rank_says_how_far_it_is_known(lab):
     for device, value in (("A", 900), ("B", 700), ("C", 700), ("D", 300)):
         add(lab, device, value)
     found = ranking(lab)
-    assert device_sentence(found, "A").endswith("and is 1st of 4.")
-    assert device_sentence(found, "B").endswith("and may be 2nd to 3rd of 4.")
+    assert device_sentence(found, "A").endswith("; rank 1 of 4.")
+    assert device_sentence(found, "B").endswith("; rank 2–3 of 4.")
 
 
 def test_without_a_device_that_covers_it_a_window_has_no_leader(lab):
@@ -111,7 +111,7 @@ def test_bounds_and_ports_stand_beside_a_value(lab):
     add(lab, "A", 925)
     add(lab, "B", 700)
     found = ranking(lab)
-    assert device_sentence(found, "A").startswith("A wall or two away (60–75 dB) it gives ≥ 925 Mbit/s and is ")
+    assert device_sentence(found, "A").startswith("A wall or two away (60–75 dB) it gives ≥ 925 Mbit/s; rank ")
     lab.ceilings.clear()
     lab.runs.clear()
     add(lab, "B", 930)
