@@ -36,7 +36,10 @@ class Desk:
         return closing(open_catalog(self.path, readonly=True))
 
     def look(self, place, *, now):
-        """Both ways, and every article that reads otherwise must be one that is read again."""
+        """Both ways, and every article that reads otherwise must be one that is read again.
+
+        Gives the devices that the batch bears on, None for all.
+        """
         with self.opened() as db:
             checked = check(read_batch(place), db)
             assert checked.problems == [], place.name
@@ -61,6 +64,7 @@ class Desk:
             read=len(read),
             unread=len(articles) - len(read),
         )
+        return changed
 
     def enter(self, place, *, now):
         self.look(place, now=now)
@@ -107,12 +111,11 @@ def test_on_a_generated_catalogue(generated_file, tmp_path):
     desk.look(generator.more_devices(tmp_path / "two", generator.LEAST, 2), now=now)
     desk.look(generator.one_article(tmp_path / "article", generator.LEAST)[0], now=now)
     with desk.opened() as db:
-        places = [
-            more_runs(db, tmp_path, "any", seed=0),
-            more_runs(db, tmp_path, "elsewhere", seed=0, device="pellduvik-firth-3", elsewhere=True),
-            more_runs(db, tmp_path, "reference", seed=0, device="brammorra-adit-2"),  # of the first house
-        ]
-    for place in places:
-        desk.look(place, now=now)
+        anywhere = more_runs(db, tmp_path, "any", seed=0)
+        elsewhere = more_runs(db, tmp_path, "elsewhere", seed=0, device="pellduvik-firth-3", elsewhere=True)
+        reference = more_runs(db, tmp_path, "reference", seed=0, device="brammorra-adit-2")  # of the first house
+    desk.look(anywhere, now=now)
+    assert desk.look(elsewhere, now=now) == {"pellduvik-firth-3"}
+    assert desk.look(reference, now=now) is None
     desk.look(hides("pellduvik-firth-3", tmp_path, "later", until="2026-03-01T09:00", covers="results"), now=now)
     assert all(desk.seen[what] for what in ("problems", "remarks", "broken", "otherwise", "unread")), desk.seen
