@@ -150,8 +150,9 @@ _COMPARED = (
         meaning="The ranks a device may have in a window, by the others that are separated from it.",
         unit="1",
         better="lower",
-        source="Mogstad et al. 2024, marginal confidence set; Holm 1979",
+        source="Mogstad et al. 2024, marginal confidence set; Holm 1979; own rule that both families agree",
         compute=ranking.rank,
+        definition=2,
     ),
     Metric(
         name="reach",

@@ -164,8 +164,9 @@ def _traced_rank(sources: Sources, result: Ranking, device: str) -> Traced | Non
             BOUND,
             UNCERTAINTY,
             WIDTH,
-            "Each other ranked device is compared over the window, p = 2 · (1 − T(|difference| / u, ν)); of a device's "
-            "comparisons those that Holm (step-down, 5 %) keeps are separated; at-least leads count as separated.",
+            "All ranked devices are compared over the window, p = 2 · (1 − T(|difference| / u, ν)). Two of them are separated "
+            "where Holm (step-down, 5 %) keeps them apart among the comparisons of the one, and among those of the other; "
+            "at-least leads count as separated.",
             "best = 1 + devices separated above; worst = devices ranked − devices separated below.",
         ),
         inputs=inputs,

@@ -43,7 +43,7 @@ class Behind:
 class Ranked:
     """One ranked device. value, low, high in Mbit/s; low and high None for a single run or a bound.
 
-    best, worst          its rank interval, Holm over its comparisons with the other ranked devices
+    best, worst          its rank interval, by the ranked devices that are separated from it (`separated_pairs`)
     apart_from_above     separated from the row above; True for the first
     apart_from_first     separated from the first row; False for the first
     behind               the first row less this one; None for the first, and where the two have no verdict

@@ -72,7 +72,11 @@ def first_against(means: WindowMeans, first: int) -> dict[str, np.ndarray[Any, A
 
 
 def separated_pairs(means: WindowMeans) -> Flags:
-    """Which devices each is separated from, Holm over its own comparisons, shape (n, n); at-least leads count."""
+    """Which devices are separated, shape (n, n), symmetric; at-least leads count.
+
+    Holm goes over each device's own comparisons. Two devices are separated where that of both keeps them apart: were
+    one enough, a ranking could say of one pair that it is told apart and that it is not.
+    """
     n = len(means.mean)
     p = np.ones((n, n))
     a, b = np.triu_indices(n, 1)
@@ -84,4 +88,4 @@ def separated_pairs(means: WindowMeans) -> Flags:
     others = ~np.eye(n, dtype=np.bool_)
     if n > 1:
         separated[others] = holm_separated(p[others].reshape(n, n - 1)).ravel()
-    return separated
+    return np.asarray(separated & separated.T)

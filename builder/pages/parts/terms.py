@@ -36,7 +36,7 @@ TERMS: Mapping[str, str] = {
     "level": "What the client reads of the device's signal, in dBm. Two adapters may read one signal 6 dB apart.",
     "not told apart": "Not separated, as statistics say: the interval of the difference holds 0, so these tests cannot "
     "tell the two apart. The page says how large a difference would have shown. Two devices are judged by themselves; "
-    "rankings and tables of several adjust for how many are compared (Holm).",
+    "rankings and tables of several ask more of each, for the more are compared the more differ by chance (Holm).",
     "not tested": "Nobody looked, or the log is missing. It does not mean “no”, and it is no zero and no failure.",
     "on-time share": "Requests that were answered within the role's target, of those planned. Failed and never made "
     "ones count as late.",
@@ -46,7 +46,8 @@ TERMS: Mapping[str, str] = {
     "were. “Thin”: fewer than five requests lie beyond it.",
     "rank": "The ranks a device may have: 2nd to 5th of 8 says that one other was shown to give more and three to give "
     "less; among the rest the tests do not say. 1st to 8th of 8 says nothing of its rank. Adjusted for how many devices "
-    "are ranked (Holm); it holds for that device, not for all at once.",
+    "are ranked: two are told apart where they stay so among the comparisons of each (Holm). It holds for that device, "
+    "not for all at once.",
     "reach": "The attenuation at which the line first falls below a rate. “≥” where it never does in the tested range.",
     "role": "What one client does while others are busy: watch a picture, open pages, talk, play, fetch or send files, "
     "with a target.",

@@ -78,9 +78,16 @@ def test_ranks_of_the_demo(demo):
 
 
 def ranks(document, lines, device, low, high):
-    """Rank interval from the lines alone. Source of the adjustment: statsmodels, Holm."""
+    """Rank interval from the lines alone: apart are two where the comparisons of each say so."""
+    own = apart_from(document, lines, device, low, high)
+    both = {other: lead for other, lead in own.items() if device in apart_from(document, lines, other, low, high)}
+    return 1 + sum(lead < 0 for lead in both.values()), len(lines) - sum(lead > 0 for lead in both.values())
+
+
+def apart_from(document, lines, device, low, high):
+    """Other device -> difference, of those that are separated. Source of the adjustment: statsmodels, Holm."""
     others = [name for name in lines if name != device]
-    ps, signs = [], []
+    ps, differences = [], []
     for other in others:
         sides = [
             (sign, cells, again.weights_over(cells, low, high), again.slope_over(cells, low, high))
@@ -90,11 +97,9 @@ def ranks(document, lines, device, low, high):
         u, df = again.uncertainty(document, sides, "attenuation")
         tail = stats.norm.sf(abs(difference) / u) if math.isinf(df) else stats.t.sf(abs(difference) / u, df)
         ps.append(2 * tail)
-        signs.append(difference > 0)
+        differences.append(difference)
     apart = multipletests(ps, alpha=0.05, method="holm")[0]
-    above = sum(1 for yes, ahead in zip(apart, signs, strict=True) if yes and not ahead)
-    below = sum(1 for yes, ahead in zip(apart, signs, strict=True) if yes and ahead)
-    return 1 + above, len(lines) - below
+    return {name: found for name, found, yes in zip(others, differences, apart, strict=True) if yes}
 
 
 def test_a_device_without_a_rank_has_no_rank_to_trace(demo):

@@ -4,6 +4,7 @@ import pytest
 
 from builder.metrics.intervals import holm_separated
 from builder.windows.ranking import rank, ranking_groups, ranking_json
+from builder.windows.standing import top_sentence
 from tests.builder.conftest import published
 
 MIDDLE = [60, 66, 70, 75]
@@ -30,6 +31,19 @@ def test_rank_intervals_of_two_ties(lab):
     assert intervals(found) == {"A": (1, 2), "B": (1, 2), "C": (3, 4), "D": (3, 4)}
     assert [r.apart_from_above for r in found.ranked] == [True, False, True, False]
     assert [r.apart_from_first for r in found.ranked] == [False, False, True, True]
+
+
+def test_what_one_device_says_of_another_holds_the_other_way_round(lab):
+    # By hand: half-width 45.34, so u = 23.13. A and B are 54 apart, p = 0.02: among the comparisons of A it is the
+    # largest p and passes by itself, among those of B it is the smallest and counts four times, 0.08.
+    weights = lab_weights()
+    lab.declared["house_spread_mbit_s"] = 45.34 / 1.959964 / (2 * sum(w * w for w in weights)) ** 0.5
+    for device, value in (("A", 800), ("B", 746), ("C", 730), ("D", 729), ("E", 728)):
+        lab.add(device, [(x, value) for x in MIDDLE])
+    found = ranking(lab)
+    assert intervals(found) == {"A": (1, 2), "B": (1, 5), "C": (2, 5), "D": (2, 5), "E": (2, 5)}
+    assert [r.apart_from_first for r in found.ranked] == [False, False, True, True, True]
+    assert "B may lead as well" in top_sentence(found)
 
 
 def lab_weights():

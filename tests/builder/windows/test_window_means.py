@@ -76,11 +76,8 @@ def one_by_one(bench, ranking):
     group, low_high = ranking.group, ranking.range
     whose = [entry.subject for entry in ranking.ranked]
     tracks = [bench.line(who, group, "attenuation") for who in whose]
-    rows = []
-    for i, (who, one) in enumerate(zip(whose, tracks, strict=True)):
-        weighted = one.over(*low_high)
-        spread = value_uncertainty(bench, weighted, match="attenuation")
-        figures = {
+    figures = [
+        {
             j: judged(
                 bench,
                 PairFigure(
@@ -100,8 +97,17 @@ def one_by_one(bench, ranking):
             for j, other in enumerate(tracks)
             if j != i
         }
-        kept = holm_separated([figure.p for figure in figures.values()])
-        leads = {j: lead_of(figure) for (j, figure), yes in zip(figures.items(), kept, strict=True) if yes}
+        for i, (who, one) in enumerate(zip(whose, tracks, strict=True))
+    ]
+    families = [holm_separated([figure.p for figure in own.values()]) for own in figures]
+    kept = [
+        {j for j, yes in zip(own, family, strict=True) if yes} for own, family in zip(figures, families, strict=True)
+    ]
+    rows = []
+    for i, one in enumerate(tracks):
+        weighted = one.over(*low_high)
+        spread = value_uncertainty(bench, weighted, match="attenuation")
+        leads = {j: lead_of(figures[i][j]) for j in kept[i] if i in kept[j]}
         known = spread is not None and not weighted.bound
         rows.append(
             {
@@ -113,7 +119,7 @@ def one_by_one(bench, ranking):
                 "worst": len(whose) - sum(lead == "a" for lead in leads.values()),
                 "apart_from_above": i == 0 or leads.get(i - 1) is not None,
                 "apart_from_first": leads.get(0) is not None,
-                **behind_of(figures[0] if i else None),
+                **behind_of(figures[i][0] if i else None),
                 "n": weighted.runs,
                 "assumed": spread.assumed if spread else (),
             }
