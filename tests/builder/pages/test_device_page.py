@@ -244,7 +244,7 @@ def test_three_figures_are_those_of_the_rankings(demo):
         assert all(one.value or one.why_missing for one in page.windows)
         assert all(one.lines == () for one in page.windows if not one.value)
     cupola = compose(device_page, demo, "tessarik-cupola").windows
-    assert cupola[1].lines == ("95 %: 746–859", "1st to 3rd of 9")
+    assert cupola[1].lines == ("95 %: 746–859", "1st to 4th of 9")
 
 
 def test_a_firmware_step_is_drawn_beside_its_words(demo):
