@@ -27,6 +27,7 @@ from builder.pages.parts.when_asked import ranked_when_asked
 from builder.publishing.files.database import DATABASE
 from builder.publishing.files.dictionary import dictionary
 from builder.publishing.files.downloads import write_downloads
+from builder.publishing.files.packing import zip_database
 from builder.publishing.files.script_data import rows_tasks
 from builder.publishing.files.views import add_views
 from builder.publishing.making.marking import Mark, marks_of
@@ -110,6 +111,8 @@ def downloads_of(stored: Callable[[Path], None], material: Material) -> Download
         meanings = add_views(database) | meanings
         tasks = rows_tasks(contents.catalogue, contents.results)
         rows = [{part.address: part.content for part in task.files(contents)} for task in tasks]
-        listed = write_downloads(contents, database, folder, rows=rows, more={})
+        packed = zip_database(database)
+        database.unlink()
+        listed = write_downloads(contents, folder, copy=packed, rows=rows, more={})
         files = {addresses.download(path.name): path.read_bytes() for path in sorted(folder.iterdir())}
     return Downloads(files, (listed, meanings))

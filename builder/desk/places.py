@@ -43,10 +43,10 @@ ALWAYS_THERE = {
 
 
 def page_tasks(contents: Contents) -> dict[str, Task]:
-    """Address -> task of every page but those that only lead on. Of the data page, whose arguments are heavy, none."""
-    tasks = all_pages(contents.catalogue, contents.results, data=(), dated={})
+    """Address -> task of every page that `all_pages` knows."""
+    tasks = all_pages(contents.catalogue, contents.results, dated={})
     named = [draft_review(*task.arguments) if task.kind == "review" else task for task in tasks]
-    return {task.address: task for task in named if task.kind != "data"}
+    return {task.address: task for task in named}
 
 
 def is_of_downloads(address: str) -> bool:

@@ -13,7 +13,7 @@ from builder.publishing.files.datapackage import NAME as PACKAGE
 from builder.publishing.files.datapackage import Written, data_package
 from builder.publishing.files.device_rows import CELLS, IN_PART, RUNS, columns_of, heads, left_out
 from builder.publishing.files.longrun_table import longrun_rows, longrun_table
-from builder.publishing.files.packing import SUFFIX, zip_database, zipped
+from builder.publishing.files.packing import SUFFIX, zipped
 from builder.publishing.files.table_texts import csv_head, csv_rows, json_text
 
 _SAME = "The same with decimal commas, semicolons between, in a zip file"
@@ -33,17 +33,17 @@ _WHAT = {
 
 def write_downloads(
     contents: Contents,
-    database: Path,
     folder: Path,
     *,
+    copy: Path,
     rows: Sequence[Mapping[str, bytes]],
     more: Mapping[str, tuple[str, bytes]],
 ) -> list[Download]:
-    """Write every download, and the checksums of all.
+    """Write every download but the copy, which lies in *folder* already, and the checksums of all.
 
-    database  in *folder*: it goes into a zip file, and nowhere else is it left
-    rows      of each device what each download has of it, by the download's name, and what is IN_PART (device_rows.py)
-    more      further files: name -> what it holds, and its bytes
+    copy  the public copy, packed
+    rows  of each device what each download has of it, by the download's name, and what is IN_PART (device_rows.py)
+    more  further files: name -> what it holds, and its bytes
     """
     without = left_out(contents.results)
     first = heads(without)
@@ -70,17 +70,16 @@ def write_downloads(
         texts["longruns.json.zip"] = [zipped("longruns.json", json_text(head, [longrun_rows(long)]))]
     files = [_written(folder, name, _WHAT[name], parts) for name, parts in texts.items()]
     files += [_written(folder, name, what, [content]) for name, (what, content) in more.items()]
-    copy = _read(zip_database(database), _WHOLE)
-    database.unlink()
+    whole_copy = _read(copy, _WHOLE)
     tables = {f"{name}{twin}": names for name, names in columns.items() for twin in (".csv", "-semicolon.csv.zip")}
     in_part = frozenset(name for of_device in rows for name in of_device[IN_PART].decode().split())
-    package = data_package(contents.site, [*files, copy], tables, in_part=in_part)
+    package = data_package(contents.site, [*files, whole_copy], tables, in_part=in_part)
     files.append(_written(folder, PACKAGE, "What these files are, for programs: a Data Package descriptor", [package]))
-    sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*files, copy], key=lambda file: file.name))
+    sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*files, whole_copy], key=lambda file: file.name))
     (folder / CHECKSUMS).write_text(sums, encoding="utf-8")
     return [
         Download(file.name, file.what, f"{wording.number(file.size / 1000, 0)} kB", file.sha256)
-        for file in [*files, copy]
+        for file in [*files, whole_copy]
     ]
 
 

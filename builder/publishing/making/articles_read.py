@@ -103,7 +103,7 @@ def addresses_of(contents: Contents) -> set[str]:
     """Where the pages of a whole site lie, but for those that only lead on."""
     from builder.publishing.making.page_list import all_pages  # loads every kind of page
 
-    return {task.address for task in all_pages(contents.catalogue, contents.results, data=(), dated={})}
+    return {addresses.DATA, *(task.address for task in all_pages(contents.catalogue, contents.results, dated={}))}
 
 
 def wrong_in(one: BoundArticle, secret: Sought, *, has_page: Callable[[str], bool], home: str) -> Iterator[Place]:

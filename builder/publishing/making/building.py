@@ -6,6 +6,7 @@ No clock and no randomness: the same catalogue and instant give the same bytes o
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -34,7 +35,7 @@ from builder.publishing.files.database import database_in
 from builder.publishing.files.dictionary import dictionary
 from builder.publishing.files.downloads import write_downloads
 from builder.publishing.files.linking import Stage
-from builder.publishing.files.packing import pointers
+from builder.publishing.files.packing import pointers, zip_database
 from builder.publishing.files.pictures import write_pictures
 from builder.publishing.files.script_data import DataTask, data_tasks, program_tasks, rows_tasks
 from builder.publishing.files.scripts import page_scripts, site_script
@@ -90,7 +91,10 @@ def compose_site(
     progress("Reading everything, hidden or not …" if preview else "Reading what is public …")
     if not copied:
         (full_copy if preview else public_copy)(catalog, as_of=as_of, to=database).close()
-    with closing(open_catalog(database, readonly=True)) as copy:
+    views = add_views(database)
+    # Packed meanwhile, for zlib works without Python. The thread has ended before anything is forked.
+    with ThreadPoolExecutor(1) as beside, closing(open_catalog(database, readonly=True)) as copy:
+        packing = beside.submit(zip_database, database)
         marks = tuple(marks_of(copy)) if preview else None
         sizes = write_pictures(catalog, queries.images(copy), stage)
         inventory = inventory_of(None)
@@ -98,11 +102,12 @@ def compose_site(
         loaded = load_contents(copy, as_of=as_of, sizes=sizes, ways=kept_ways.ways)
         inventory.complete(loaded, there=BENCH)
         contents = observed(inventory, set())  # looks outside of a task need not be noted
-        meanings = dictionary(copy)
+        meanings = views | dictionary(copy)
         record = None if recorded is None else recorded(copy, contents)
+    packed_copy = packing.result()
+    database.unlink()
     dated = {} if record is None else dated_values(record, contents.results)
     more = {} if record is None else {RECORD_NAME: (RECORD_WHAT, record_bytes(record))}
-    meanings = add_views(database) | meanings
     assets = style_sheet(templates), icon(templates), site_script(templates)
     scripts = page_scripts(templates)
     own_scripts = {page: asset.address for page, asset in scripts.items()}
@@ -117,8 +122,11 @@ def compose_site(
         progress,
     )
     rows = [dict(made.files) for made in making.made(rows_tasks(contents.catalogue, contents.results))]
-    downloads = write_downloads(contents, database, database.parent, rows=rows, more=more)
-    pages = _pages(site, making, contents, (downloads, meanings), dated, formerly, moved)
+
+    def data() -> tuple[Any, ...]:
+        return write_downloads(contents, packed_copy.parent, copy=packed_copy, rows=rows, more=more), meanings
+
+    pages = _pages(site, making, contents, data, dated, formerly, moved)
     for address, content in pointers(moved, files_below(stage) if moved else ()):
         site.write(address, content)
     if home := contents.site.address:
@@ -157,14 +165,18 @@ class _Making:
         self._fresh = self._keeper.fresh()
         self._entries = kept_ways.entries
 
-    def made(self, tasks: Sequence[Task | DataTask]) -> Iterator[Made]:
-        """What each task puts into the site, in their order."""
+    def made(
+        self, tasks: Sequence[Task | DataTask], *, meanwhile: Callable[[], object] = lambda: None
+    ) -> Iterator[Made]:
+        """What each task puts into the site, in their order. Calls *meanwhile* once, while other processes work."""
         keyed = [(task.key, task) for task in tasks]
         stale = [task for key, task in keyed if key not in self._fresh]
         composed = sum(isinstance(task, Task) for task in stale)
         if composed:
             self._progress(f"Composing {composed} of {sum(isinstance(task, Task) for task in tasks)} pages …")
-        new = make(self._context, stale, jobs=self._jobs)
+        if not stale:
+            meanwhile()
+        new = make(self._context, stale, jobs=self._jobs, meanwhile=meanwhile)
         for key, _ in keyed:
             if (kept := self._fresh.get(key)) is not None:
                 self._entries[key] = kept
@@ -183,18 +195,22 @@ def _pages(
     site: Stage,
     making: _Making,
     contents: Contents,
-    data: tuple[Any, ...],
+    data: Callable[[], tuple[Any, ...]],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
     formerly: Iterable[str],
     moved: Sequence[str],
 ) -> list[MadePage]:
-    """Write all pages, and the data that scripts read."""
+    """Write all pages, and the data that scripts read.
+
+    data  writes the downloads, and gives the arguments of the page that lists them
+    """
     pages: list[MadePage] = []
     written: set[str] = set()
+    of_data: list[tuple[Any, ...]] = []
 
-    def write(tasks: Sequence[Task | DataTask]) -> None:
+    def write(tasks: Sequence[Task | DataTask], *, meanwhile: Callable[[], object] = lambda: None) -> None:
         shared: list[Made] = []
-        for made in making.made(tasks):
+        for made in making.made(tasks, meanwhile=meanwhile):
             for address, content in made.files:
                 site.write(address, content)
                 written.add(address)
@@ -207,14 +223,16 @@ def _pages(
     try:
         write(
             [
-                *all_pages(contents.catalogue, contents.results, data=data, dated=dated),
+                *all_pages(contents.catalogue, contents.results, dated=dated),
                 *data_tasks(contents.results, dated),
                 *program_tasks(contents),
-            ]
+            ],
+            meanwhile=lambda: of_data.append(data()),
         )
     except BuildRefused:
         bound_articles(*contents)  # names the problems of all articles, not only of the first
         raise
+    write([Task("data", arguments) for arguments in of_data])
     write(former_pages(contents, written, formerly, moved))
     write(short_pages(pages))
     making.keep()

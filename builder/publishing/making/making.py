@@ -11,7 +11,7 @@ import os
 import posixpath
 import signal
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
@@ -73,10 +73,17 @@ class BuildContext:
     scripts: Mapping[str, str]
 
 
-def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) -> Iterator[Made]:
+def make(
+    context: BuildContext,
+    tasks: Sequence[Task | DataTask],
+    *,
+    jobs: int,
+    meanwhile: Callable[[], object] = lambda: None,
+) -> Iterator[Made]:
     """What each of *tasks* puts into the site, in their order.
 
-    jobs    processes, at least 1; with 1, or where this process cannot be forked, all is done here
+    jobs       processes, at least 1; with 1, or where this process cannot be forked, all is done here
+    meanwhile  called once here, while the processes work
     Raises  BuildRefused as Task.page and rendering.render say.
     """
     environment = page_templates(context.templates)
@@ -90,13 +97,16 @@ def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) 
         begun = context, environment, os.getpid()
         with ProcessPoolExecutor(jobs, mp_context=forked, initializer=_begin_worker, initargs=begun) as workers:
             try:
-                for of_chunk in workers.map(_made_by_worker, chunks):
+                of_chunks = workers.map(_made_by_worker, chunks)
+                meanwhile()
+                for of_chunk in of_chunks:
                     yield from of_chunk
             except BrokenProcessPool as failure:
                 raise BuildRefused(
                     "A process that made pages was ended from outside, perhaps for want of memory. Try --jobs 1."
                 ) from failure
         return
+    meanwhile()
     for task in tasks:
         yield made(context, environment, task)
 

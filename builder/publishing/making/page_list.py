@@ -132,12 +132,10 @@ def all_pages(
     catalogue: Catalogue,
     results: Results,
     *,
-    data: tuple[Any, ...],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
 ) -> list[Task]:
-    """Every page but those that only lead on, in the order of the site.
+    """Every page but the data page, which waits for all downloads, and those that only lead on, in the site's order.
 
-    data   arguments of the data page: the downloads and the meanings of their columns
     dated  what each publication was the first to print, by device and instant
     """
     bench = results.bench
@@ -175,7 +173,6 @@ def all_pages(
         Task("glossary"),
         Task("changes"),
         Task("not found"),
-        Task("data", data),
     ]
 
 
