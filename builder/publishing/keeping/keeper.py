@@ -32,13 +32,21 @@ _FAST = "PRAGMA journal_mode = MEMORY; PRAGMA synchronous = OFF;"
 class Entry:
     """What is kept under a key.
 
-    digest  SHA-256 of the key, the setting, the looks, what each of them sees, and the content
+    digest  SHA-256 of the key, the setting, the looks, what each of them sees, and that of the content
     looks   the parts of the inventory it was made from, as JSON
     """
 
     digest: str
     looks: str
     content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Stored:
+    """An entry as it lies in a store, and the SHA-256 of its content."""
+
+    entry: Entry
+    content_digest: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,24 +66,21 @@ class Keeper:
     def entry(self, key: str, content: bytes, looks: Iterable[Look]) -> Entry:
         """An entry made by this build."""
         text = orjson.dumps(sorted(looks)).decode()
-        return Entry(self._digest(key, text, content), text, content)
+        return Entry(self._digest(key, text, _sha256(content)), text, content)
 
-    def fresh(self, beginning: str = "") -> dict[str, Entry]:
-        """The entries, all or those whose key begins so, that this build would make just the same."""
-        if self.store is None:
-            return {}
+    def fresh(self, beginning: str = "", *, stored: Mapping[str, Stored] | None = None) -> dict[str, Entry]:
+        """The entries, all or those whose key begins so, that this build would make just the same.
+
+        stored  what `stored_in` says of them, where that was read before
+        """
+        stored = stored_in(self.store, beginning) if stored is None else stored
         try:
-            with closing(sqlite3.connect(f"file:{quote(str(self.store))}?mode=ro", uri=True)) as db:
-                rows = db.execute(
-                    "SELECT key, digest, looks, content FROM entry WHERE key BETWEEN ? AND ? || char(1114111)",
-                    [beginning, beginning],
-                )
-                fresh = {
-                    key: Entry(digest, looks, content)
-                    for key, digest, looks, content in rows
-                    if digest == self._digest(key, looks, content)
-                }
-        except (sqlite3.Error, ValueError, TypeError):  # there is none yet, or it is damaged
+            fresh = {
+                key: one.entry
+                for key, one in stored.items()
+                if one.entry.digest == self._digest(key, one.entry.looks, one.content_digest)
+            }
+        except (ValueError, TypeError):  # it is damaged
             return {}
         self._sound.update((key, entry.digest) for key, entry in fresh.items())
         return fresh
@@ -121,11 +126,33 @@ class Keeper:
             assert self.store is not None
             self.store.unlink(missing_ok=True)
 
-    def _digest(self, key: str, looks: str, content: bytes) -> str:
+    def _digest(self, key: str, looks: str, content_digest: str) -> str:
         seen = "".join(self.inventory.digest((path, part)) for path, part in orjson.loads(looks))
-        digest = hashlib.sha256(f"{self.setting}\n{key}\n{looks}\n{seen}\n".encode())
-        digest.update(content)
-        return digest.hexdigest()
+        return _sha256(f"{self.setting}\n{key}\n{looks}\n{seen}\n{content_digest}".encode())
+
+
+def stored_in(store: Path | None, beginning: str = "") -> dict[str, Stored]:
+    """What lies in a store, all or what has a key that begins so; nothing where there is none yet or it is damaged.
+
+    Most of it is done without Python, so that a thread may do it beside other work.
+    """
+    if store is None:
+        return {}
+    try:
+        with closing(sqlite3.connect(f"file:{quote(str(store))}?mode=ro", uri=True)) as db:
+            rows = db.execute(
+                "SELECT key, digest, looks, content FROM entry WHERE key BETWEEN ? AND ? || char(1114111)",
+                [beginning, beginning],
+            )
+            return {
+                key: Stored(Entry(digest, looks, content), _sha256(content)) for key, digest, looks, content in rows
+            }
+    except (sqlite3.Error, TypeError):
+        return {}
+
+
+def _sha256(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
 
 
 def store_of(cache: Path | None, out: Path) -> Path | None:

@@ -59,7 +59,10 @@ def built_before(catalog: Path, *, out: Path, as_of: datetime, cache: Path | Non
     cache  folder of what builds keep; the others are as build.build_site has them
     """
     store = store_of(cache, out)
-    if store is None or not store.is_file():
+    try:
+        if store is None or catalog.stat().st_mtime_ns > store.stat().st_mtime_ns:  # written since: it will be another
+            return Before()
+    except OSError:  # there is none
         return Before()
     with ThreadPoolExecutor(1) as beside:  # bytes are read and hashed without Python
         taking = beside.submit(inputs_of, catalog, as_of=as_of, stills=stills)

@@ -45,14 +45,17 @@ def build_site(
     require_apart(out, catalog=catalog)
     templates = templates or shipped.templates_folder()
     store = store_of(cache, out)
-    if inputs is None:
-        inputs = "" if store is None else inputs_of(catalog, as_of=as_of, stills=stills)
+    written = _last_written(catalog)
     with staged(out) as stage:
-        with ThreadPoolExecutor(1) as beside:
+        with ThreadPoolExecutor(2) as beside:
             copying = beside.submit(_copy, catalog, as_of, stage)
-            # Loaded meanwhile, for SQLite copies without Python.
+            if inputs is None and store is not None:
+                taking = beside.submit(inputs_of, catalog, as_of=as_of, stills=stills)
+            # Loaded meanwhile, for SQLite copies, and files are hashed, without Python.
             from builder.publishing.making.building import compose_site
         copying.result()
+        if inputs is None and store is not None:  # what is written meanwhile may be in the one and not in the other
+            inputs = taking.result() if _last_written(catalog) == written else ""
         report = compose_site(
             catalog,
             stage,
@@ -67,8 +70,16 @@ def build_site(
         )
         files = "" if store is None else files_of(stage)  # here, where no other build can come in between
     if store is not None:
-        keep_report(report, store=store, templates=templates, inputs=inputs, files=files)
+        keep_report(report, store=store, templates=templates, inputs=inputs or "", files=files)
     return report
+
+
+def _last_written(catalog: Path) -> tuple[int, ...]:
+    try:
+        state = catalog.stat()
+    except OSError:  # who copies it says so better
+        return ()
+    return state.st_mtime_ns, state.st_size, state.st_ino
 
 
 def _copy(catalog: Path, as_of: datetime, stage: Path) -> None:

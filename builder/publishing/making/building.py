@@ -41,7 +41,7 @@ from builder.publishing.files.script_data import DataTask, data_tasks, program_t
 from builder.publishing.files.scripts import page_scripts, site_script
 from builder.publishing.files.stills import Stills, write_stills
 from builder.publishing.files.views import add_views
-from builder.publishing.keeping.keeper import Keeper
+from builder.publishing.keeping.keeper import Keeper, Stored, stored_in
 from builder.publishing.keeping.kept_ways import BENCH, KeptWays
 from builder.publishing.keeping.unchanged import surroundings
 from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, shared_files, unpacked
@@ -92,9 +92,9 @@ def compose_site(
     if not copied:
         (full_copy if preview else public_copy)(catalog, as_of=as_of, to=database).close()
     views = add_views(database)
-    # Packed meanwhile, for zlib works without Python. The thread has ended before anything is forked.
-    with ThreadPoolExecutor(1) as beside, closing(open_catalog(database, readonly=True)) as copy:
-        packing = beside.submit(zip_database, database)
+    # Meanwhile it is packed and what was kept is read, mostly without Python. Both have ended before anything is forked.
+    with ThreadPoolExecutor(2) as beside, closing(open_catalog(database, readonly=True)) as copy:
+        packing, reading = beside.submit(zip_database, database), beside.submit(stored_in, store)
         marks = tuple(marks_of(copy)) if preview else None
         sizes = write_pictures(catalog, queries.images(copy), stage)
         inventory = inventory_of(None)
@@ -118,6 +118,7 @@ def compose_site(
     making = _Making(
         BuildContext(inventory, templates, (style, symbol, script), around, marks, own_scripts),
         kept_ways,
+        reading.result(),
         jobs,
         progress,
     )
@@ -160,9 +161,11 @@ def compose_site(
 class _Making:
     """The tasks of one build: done again, or as the build before did them if nothing they looked at changed."""
 
-    def __init__(self, context: BuildContext, kept_ways: KeptWays, jobs: int, progress: Progress) -> None:
+    def __init__(
+        self, context: BuildContext, kept_ways: KeptWays, stored: Mapping[str, Stored], jobs: int, progress: Progress
+    ) -> None:
         self._context, self._keeper, self._jobs, self._progress = context, kept_ways.keeper, jobs, progress
-        self._fresh = self._keeper.fresh()
+        self._fresh = self._keeper.fresh(stored=stored)
         self._entries = kept_ways.entries
 
     def made(
