@@ -62,7 +62,7 @@ def open_catalog(path: Path, *, readonly: bool) -> Database:
             connection.close()
             raise
     connection.execute("PRAGMA foreign_keys = ON")
-    return Database(connection)
+    return _database(connection)
 
 
 @contextmanager
@@ -175,7 +175,12 @@ def create_catalog(path: Path | None) -> Database:
     except sqlite3.OperationalError as failure:
         raise not_written(failure) or CatalogUnusable(f"No catalogue can be made at {path}: {failure}.") from failure
     connection.execute("PRAGMA foreign_keys = ON")
-    return Database(connection)
+    return _database(connection)
+
+
+def _database(connection: sqlite3.Connection) -> Database:
+    # Without plugins: whatever else is installed has no say in a catalogue, and to look for it takes time.
+    return Database(connection, execute_plugins=False)
 
 
 def create_earlier_catalog(version: int) -> Database:
@@ -183,7 +188,7 @@ def create_earlier_catalog(version: int) -> Database:
     connection = sqlite3.connect("", isolation_level=None)
     migrations.migrate(connection, to=version)
     connection.execute("PRAGMA foreign_keys = ON")
-    return Database(connection)
+    return _database(connection)
 
 
 def attach_readonly(db: Database, source: Path | Database, *, name: str) -> None:

@@ -48,9 +48,13 @@ def entered_clean(table: str, alias: str = "x") -> str:
 
 
 def _use(db: Database, kind: str, table: str, first: str, second: str = "''") -> None:
+    _use_of(db, kind, f"src.{table} AS x", first, second, where=kept(table, "x"))
+
+
+def _use_of(db: Database, kind: str, rows: str, first: str, second: str = "''", *, where: str = "1") -> None:
     db.execute(
-        f"INSERT OR IGNORE INTO temp.used SELECT DISTINCT '{kind}', {first}, {second} FROM src.{table} AS x "
-        f"WHERE {first} IS NOT NULL AND {second} IS NOT NULL AND {kept(table, 'x')}"
+        f"INSERT OR IGNORE INTO temp.used SELECT DISTINCT '{kind}', {first}, {second} FROM {rows} "
+        f"WHERE {first} IS NOT NULL AND {second} IS NOT NULL AND {where}"
     )
 
 
@@ -60,19 +64,25 @@ def _leave_out_unless_used(db: Database, table: str, kind: str, first: str, seco
 
 
 def _find_used(db: Database) -> None:
-    for table in _WITH_SETUP:
-        _use(db, "session", table, "x.session_id")
-        _use(db, "client", table, "x.client_id")
-        _use(db, "driver", table, "x.client_id", "x.driver")
-        _use(db, "unit", table, "x.device_id", "x.unit_id")
-        _use(db, "firmware", table, "x.device_id", "x.firmware")
+    # Gone through once, for runs are many and their setups few.
+    setups = " UNION ".join(
+        f"""SELECT session_id, client_id, driver, device_id, unit_id, firmware, settings_id FROM src.{table} AS x
+            WHERE {kept(table, "x")}"""
+        for table in _WITH_SETUP
+    )
+    db.execute(f"CREATE TEMP TABLE setup AS {setups}")
+    _use_of(db, "session", "temp.setup", "session_id")
+    _use_of(db, "client", "temp.setup", "client_id")
+    _use_of(db, "driver", "temp.setup", "client_id", "driver")
+    _use_of(db, "unit", "temp.setup", "device_id", "unit_id")
+    _use_of(db, "firmware", "temp.setup", "device_id", "firmware")
+    _use_of(db, "settings", "temp.setup", "settings_id")
     for table in ("heat", "power"):
         _use(db, "unit", table, "x.device_id", "x.unit_id")
+        _use(db, "settings", table, "x.settings_id")
     _use(db, "firmware", "feature", "x.device_id", "x.firmware")
     _use(db, "session", "heat", "x.session_id")
     _use(db, "workload", "station", "x.workload_id", "x.workload_version")
-    for table in (*_WITH_SETUP, "heat", "power"):
-        _use(db, "settings", table, "x.settings_id")
     for side in ("old", "new"):
         _use(db, "client", "bridge", f"x.{side}_client")
         _use(db, "driver", "bridge", f"x.{side}_client", f"x.{side}_driver")
