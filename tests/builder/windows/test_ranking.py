@@ -1,10 +1,16 @@
 """Fixed windows, rank intervals and the not-ranked list."""
 
+from contextlib import closing
+from datetime import timedelta
+
 import pytest
 
+from builder.bench.bench import load_bench
 from builder.metrics.intervals import holm_separated
 from builder.windows.ranking import rank, ranking_groups, ranking_json
 from builder.windows.standing import top_sentence
+from catalog.method import WINDOW_NAMES
+from catalog.visibility import public_copy
 from tests.builder.conftest import published
 
 MIDDLE = [60, 66, 70, 75]
@@ -44,6 +50,25 @@ def test_what_one_device_says_of_another_holds_the_other_way_round(lab):
     assert intervals(found) == {"A": (1, 2), "B": (1, 5), "C": (2, 5), "D": (2, 5), "E": (2, 5)}
     assert [r.apart_from_first for r in found.ranked] == [False, False, True, True, True]
     assert "B may lead as well" in top_sentence(found)
+
+
+@pytest.mark.parametrize("later", [timedelta(0), timedelta(days=3650)], ids=["as built", "with all that is hidden now"])
+def test_nobody_leads_alone_beside_another_who_may(demo_file, demo_instant, later):
+    with closing(public_copy(demo_file, as_of=demo_instant + later)) as copy:
+        bench = load_bench(copy)
+    rankings = [rank(bench, group, window) for group in ranking_groups(bench) for window in WINDOW_NAMES]
+    wide = 0
+    for found in (one for one in rankings if len(one.ranked) > 1):
+        first, *others = found.ranked
+        assert (first.worst == 1) == all(other.apart_from_first for other in others)
+        assert not any(other.apart_from_first for other in others if other.best == 1)
+        assert ("may lead as well" in top_sentence(found)) == any(other.best == 1 for other in others)
+        # Each pair that is told apart puts one above and one below.
+        assert sum(entry.best - 1 for entry in found.ranked) == sum(
+            len(found.ranked) - entry.worst for entry in found.ranked
+        )
+        wide += first.worst > 1
+    assert 5 < wide < len(rankings)
 
 
 def lab_weights():
