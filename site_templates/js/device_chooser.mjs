@@ -101,7 +101,8 @@ export class DeviceChooser extends HTMLElement {
     this.say(overall(ids, judged, id => this.nameOf(id)), judged.filter(p => p.figure).map(p => p.figure.sentence))
     const rows = ids.map(a => [this.nameOf(a), ...ids.map(b => (a === b ? ITSELF : wordFor(a, b, judged)))])
     const counted = judged.filter(pair => pair.figure?.p !== undefined).length
-    const caption = `Each row beside each column, in the same place, adjusted for ${counted} comparisons (Holm). The sentences below hold for each pair by itself.`
+    const together = counted > 1 ? ` ${counted} comparisons are judged together, so each has to be clearer than one alone.` : ""
+    const caption = `Each row beside each column, in the same place.${together} The sentences below hold for each pair by itself.`
     this.part("matrix").replaceChildren(this.table(caption, ["", ...ids.map(id => this.nameOf(id))], rows))
     this.part("table").replaceChildren()
     this.part("page").replaceChildren()
