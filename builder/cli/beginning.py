@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from builder.cli.program import catalog_option, json_option, print_json, print_lines
+from builder.cli.program import catalog_option, json_option, print_json, print_lines, quoted
 
 if TYPE_CHECKING:
     from catalog.beginning import Coverage
@@ -40,7 +40,7 @@ def new(batch: Path, like: str | None, plan: bool, catalog: Path) -> None:
         files, rows = begin_batch(batch, catalog=db, like=like, plan=plan, today=date.today())
         made, them = wording.listing(files), "them"
     planned = f"; {wording.count(rows, 'row')} to measure" if plan else ""
-    click.echo(f"{batch}: {made}{planned}. Fill {them}, then: likeloss check {batch}")
+    click.echo(f"{batch}: {made}{planned}. Fill {them}, then: likeloss check {quoted(batch)}")
 
 
 @click.command(name="map")

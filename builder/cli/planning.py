@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from builder.cli.program import catalog_option, json_option, print_json, print_lines
+from builder.cli.program import catalog_option, json_option, print_json, print_lines, quoted
 from builder.cli.sides import side_text
 
 if TYPE_CHECKING:
@@ -98,7 +98,8 @@ def plan(
         from builder import wording
 
         click.echo(
-            f"{batch}: {wording.count(rows, 'row')} to measure. Fill them in, then: likeloss check {batch}", err=True
+            f"{batch}: {wording.count(rows, 'row')} to measure. Fill them in, then: likeloss check {quoted(batch)}",
+            err=True,
         )
 
 

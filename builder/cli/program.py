@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import shlex
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -224,3 +225,8 @@ def print_json(document: Any) -> None:
 def print_lines(lines: Sequence[str]) -> None:
     """Lines on standard output."""
     click.echo("\n".join(lines))
+
+
+def quoted(path: Path) -> str:
+    """A path as a shell takes it, in a command that is printed to be repeated."""
+    return shlex.quote(str(path))

@@ -10,7 +10,7 @@ import click
 
 from builder.addresses import STILLS
 from builder.cli.instants import as_of_option, instant_text
-from builder.cli.program import catalog_option, json_option, print_json
+from builder.cli.program import catalog_option, json_option, print_json, quoted
 from builder.cli.site import build_cache, jobs_option, print_touched, print_warnings, say_progress
 
 if TYPE_CHECKING:
@@ -61,7 +61,9 @@ def publish(folder: Path, jobs: int, stills: bool, catalog: Path, as_of: datetim
     if report.gone:
         click.echo("No earlier version is kept: it would show what is hidden or withdrawn now.")
     if report.earlier is not None:
-        click.echo(f"The version before is kept at {report.earlier}; `likeloss rollback {folder}` brings it back.")
+        click.echo(
+            f"The version before is kept at {report.earlier}; `likeloss rollback {quoted(folder)}` brings it back."
+        )
 
 
 @click.command()

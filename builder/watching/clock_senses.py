@@ -18,6 +18,7 @@ from builder.watching.clocks import (
     NEAR_S,
     USUAL_WITHIN_S,
     Timed,
+    after_later,
     came_in_turn,
     in_turn_of,
     out_of_turn,
@@ -227,7 +228,7 @@ def clock_senses(
             came = (
                 f"ends {_span(-one.lag_s)} after it came"
                 if one.impossible
-                else f"begins at {_clock(one.row.started, zone)}, before runs that the plan has earlier"
+                else f"begins at {_clock(one.row.started, zone)}, {_out_of_turn(one, every)}"
             )
             text = f"The log of {name} {came}: it is another run’s log, or a clock is wrong{beside}."
             remedy = f"Look whose log it is; repeat {name} now if nobody knows."
@@ -247,6 +248,10 @@ def _of_client(client: str, count: int, hours: int) -> tuple[str, str]:
         "were copied so late.",
         f"Compare the clock of {client} with this machine’s.",
     )
+
+
+def _out_of_turn(one: Timed, every: Sequence[Timed]) -> str:
+    return "after runs that the plan has later" if after_later(one, every) else "before runs that the plan has earlier"
 
 
 def _beside(odd: Odd | None) -> str:

@@ -194,6 +194,14 @@ def out_of_turn(one: Timed, every: Sequence[Timed], *, apart_from: Timed | None 
     return any(_sound_beside(one, other) for other in others) and not _fits(one.row.started, one, others)
 
 
+def after_later(one: Timed, every: Sequence[Timed]) -> bool:
+    """Whether a log begins after one that came after it in the plan; only clocks that are right are asked."""
+    assert one.row.started is not None
+    begin = one.row.started - timedelta(seconds=AHEAD_S)
+    later = [other for other in every if other.row.order > one.row.order and _sound_beside(one, other)]
+    return any(other.row.started is not None and begin > other.row.started for other in later)
+
+
 def came_in_turn(one: Timed, every: Sequence[Timed]) -> bool:
     """Whether a log came after all that the plan has before it, and before all behind it; not of a single one."""
     others = [other for other in every if other is not one and _sound_beside(one, other)]

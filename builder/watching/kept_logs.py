@@ -28,7 +28,8 @@ class LogsInFolder(MutableMapping[Key, KeptLog]):
         try:
             kept = pickle.loads(self._file(key).read_bytes())
         except OSError:
-            self._in_hand.write_text(key[1], encoding="utf-8", errors="surrogateescape")
+            with suppress(OSError):  # a full disk: then a log that brings the process down has no name
+                self._in_hand.write_text(key[1], encoding="utf-8", errors="surrogateescape")
             raise KeyError(key) from None
         self._in_hand.unlink(missing_ok=True)
         assert isinstance(kept, KeptLog)

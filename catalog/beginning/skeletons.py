@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from datetime import date
 from pathlib import Path
 
@@ -162,7 +163,7 @@ def begin_batch(
     device = slug_of(folder.name)
     rows = planned_rows(catalog, like) if plan and catalog is not None and like is not None else []
     text = SKELETON.format(
-        folder=folder,
+        folder=shlex.quote(str(folder)),
         id=batch_id_of(device, today),
         device=device,
         today=today.isoformat(),

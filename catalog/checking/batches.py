@@ -19,7 +19,7 @@ from catalog.checking.hidden import settled, settled_things
 from catalog.checking.idempotence import Sieve, sieve
 from catalog.checking.known import Known, Row, came_again, known_from
 from catalog.checking.places import in_files, with_origins
-from catalog.checking.planned import PlannedRow, counted, held_planned, without_planned
+from catalog.checking.planned import PlannedRow, counted, held_planned, rows_of_desk, unfilled, without_planned
 from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS, Pairs, built
 from catalog.checking.rows import TypedTable, read_rows
@@ -181,7 +181,9 @@ class _Check:
                 self._read_table(raw, table, zone)
             else:
                 self.strays.append(name)
-        self.checked.problems += held_planned(self.planned, self._all_tables(), folder=self.raw.folder)
+        still_open = unfilled(self.planned, rows_of_desk(self._all_tables()))
+        self.checked.rows_planned = len(still_open)
+        self.checked.problems += held_planned(still_open, folder=self.raw.folder)
 
     def _read_table(self, raw: RawTable, table: Table, zone: str | None) -> None:
         document = self.raw.document
@@ -191,7 +193,6 @@ class _Check:
             self.checked.problems.append(other)
             return
         self.planned += planned
-        self.checked.rows_planned += len(planned)
         self.sheets[raw.file] = raw
         if (file := file_of(raw.file)) in self.raw.hashes:
             typed.entered_in = entered_in(self.known.db, self.raw, raw, table.stem)

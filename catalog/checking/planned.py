@@ -84,30 +84,49 @@ def key_of(stem: str, texts: Mapping[str, str]) -> tuple[str, ...]:
 
 
 def counted(tables: Iterable[RawTable], document: TomlFile) -> tuple[int, int]:
-    """Rows of a batch, and its planned ones."""
-    parts = [without_planned(raw, TABLES[raw.stem], document) for raw in tables if raw.stem in TABLES]
-    return sum(len(measured.rows) for measured, _ in parts), sum(len(planned) for _, planned in parts)
+    """Rows of a batch, and those that are still to be measured."""
+    read, planned, desk = 0, [], []
+    for raw in tables:
+        if raw.stem in TABLES:
+            measured, of_table = without_planned(raw, TABLES[raw.stem], document)
+            read += len(measured.rows)
+            planned += of_table
+            if is_of_desk(raw.file):
+                desk += [(raw.stem, row.texts) for row in rows_with_texts(measured, TABLES[raw.stem], document)]
+    return read, len(unfilled(planned, desk))
 
 
-def held_planned(planned: Iterable[PlannedRow], tables: Iterable[TypedTable], folder: Folder) -> Iterator[Problem]:
-    """A problem for every planned row whose log is there, or that has a value, and that no row of the desk fills."""
-    desk = [table for table in tables if is_of_desk(table.file)]
-    by_log = {(table.table.stem, row.typed["log"]) for table in desk for row in table.rows if row.typed.get("log")}
-    by_key = {
-        (table.table.stem, key_of(table.table.stem, row.typed))
-        for table in desk
-        if table.table.stem in _SAME
-        for row in table.rows
-    }
-    for row in planned:
+def unfilled(planned: Iterable[PlannedRow], desk: Iterable[tuple[str, Mapping[str, str]]]) -> list[PlannedRow]:
+    """The planned rows that no row of the desk fills, by its log or by what it is about.
+
+    desk  stem of the table and texts by column of each of its rows
+    """
+    rows = [(stem, texts) for stem, texts in desk if stem in _SAME]
+    by_log = {(stem, texts["log"]) for stem, texts in rows if texts.get("log")}
+    by_key = {(stem, key_of(stem, texts)) for stem, texts in rows}
+    return [
+        row
+        for row in planned
+        if (row.stem, row.texts.get("log", "")) not in by_log and (row.stem, key_of(row.stem, row.texts)) not in by_key
+    ]
+
+
+def rows_of_desk(tables: Iterable[TypedTable]) -> Iterator[tuple[str, Mapping[str, str]]]:
+    """Stem of the table and texts by column of each row that was noted beside the bench."""
+    for table in tables:
+        if is_of_desk(table.file):
+            yield from ((table.table.stem, row.typed) for row in table.rows)
+
+
+def held_planned(still_open: Iterable[PlannedRow], folder: Folder) -> Iterator[Problem]:
+    """A problem for every planned row whose log is there, or that has a value, of those that no row of the desk fills."""
+    for row in still_open:
         log = row.texts.get("log", "")
         column, value = next(
             ((name, row.texts[name]) for name in _MEASURED[row.stem] if row.texts.get(name)), ("log", "")
         )
         there = bool(log) and folder.refusal(map_and_path(log)[1]) is None
         if not there and not value:
-            continue
-        if (row.stem, log) in by_log or (row.stem, key_of(row.stem, row.texts)) in by_key:
             continue
         come = f"has the value {value}" if value else f"has its log, {log}, in the batch"
         trouble = Trouble(

@@ -139,6 +139,18 @@ def test_a_log_of_elsewhere_is_one_of_two_things_while_its_pair_is_missing(desk,
     assert "it is another run’s log, or a clock is wrong; it also gives 88 % under" in sense.text
 
 
+@pytest.mark.parametrize(
+    ("minutes", "side"), [(24, "after runs that the plan has later"), (-24, "before runs that the plan has earlier")]
+)
+def test_of_logs_copied_together_one_that_is_no_full_hours_off_is_on_the_side_where_it_lies(desk, clean, minutes, side):
+    evening = clean[-1].at + timedelta(hours=3)
+    copied = [replace(one, at=evening + timedelta(seconds=4 * number)) for number, one in enumerate(clean[:12])]
+    copied[5] = replace(copied[5], start=copied[5].start + timedelta(minutes=minutes))
+    (sense,) = after(desk, copied)
+    assert (sense.code, sense.log) == ("other-time", copied[5].path)
+    assert f", {side}: it is another run’s log" in sense.text
+
+
 @pytest.mark.parametrize(("hours", "side"), [(1, "one hour ahead"), (-2, "two hours behind")])
 def test_a_clock_off_by_hours(desk, clean, hours, side):
     (sense,) = after(desk, changed(clean, 10, start=clean[9].start + timedelta(hours=hours)))

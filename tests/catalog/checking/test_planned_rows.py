@@ -72,7 +72,16 @@ def test_a_row_of_the_desk_fills_a_planned_one(write_batch):
     (folder / "logs" / "third.csv").write_text(log(4))
     (folder / "desk" / "runs.csv").write_text(desk + "2025-05-12 10:20,60,1,logs/third.csv\n")
     report = check_batch(folder, catalog=None)
-    assert (report.problems, report.rows_planned, report.rows_new) == ((), 2, 3)
+    assert (report.problems, report.rows_planned, report.rows_new) == ((), 0, 3)  # nothing is left to be measured
+
+
+def test_a_planned_row_that_the_desk_fills_is_not_counted_as_still_to_be_measured(write_batch, tmp_path):
+    folder = batch(write_batch, MEASURED + PLANNED)
+    (folder / "desk").mkdir()
+    (folder / "desk" / "runs.csv").write_text("when,attenuation_db,repeat,Mbit/s\n2025-05-12 10:02,55,2,790\n")
+    for _ in range(2):  # the second time it is in the catalogue as it lies there
+        entered = enter_batch(folder, into=tmp_path / "c.db", now=NOW)
+        assert (entered.rows_read, entered.rows_planned) == (2, 1)
 
 
 def test_the_word_may_be_the_default_and_a_typed_outcome_wins(write_batch):
