@@ -5,16 +5,15 @@ import shutil
 from datetime import UTC, datetime
 
 import pytest
-from click.testing import CliRunner
 from selenium.webdriver.common.keys import Keys
 
-from builder.cli import main
 from catalog.entering import enter_batch
 from tests.browser.test_preview import says, until
 from tests.browser.test_watch import field, press, shown
 from tests.browser.watching import complaints
 from tests.builder.desk.served import served
 from tests.desk.bench_days import bench_day, dates_of, losses_of
+from tests.desk.planned_days import write_plan
 from tests.desk.slips import slipped_day
 from tests.desk.test_bench_days import CEILING, PLAN, REFERENCE
 
@@ -36,8 +35,7 @@ def land(day, landing, *, name=None):
 
 def test_a_bench_day_from_the_first_log_to_the_catalogue(browser, demo_file, tmp_path):
     catalog, day = shutil.copy(demo_file, tmp_path / "catalog.db"), tmp_path / "day"
-    planned = CliRunner().invoke(main, [*PLAN, str(day), "--catalog", str(catalog)])
-    assert planned.exit_code == 0, planned.output
+    write_plan(PLAN, day, catalog)
     facts = {"losses": losses_of(catalog), "dates": dates_of(day), "ceiling": CEILING, "reference": REFERENCE}
     landings = slipped_day(day, seed=1, **facts)
     slip = next(number for number, one in enumerate(landings) if one.path == SLIPPED)

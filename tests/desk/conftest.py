@@ -4,12 +4,11 @@ import shutil
 from datetime import UTC, datetime
 
 import pytest
-from click.testing import CliRunner
 
-from builder.cli import main
 from builder.watching import looks
 from builder.watching.jobs import Job
 from tests.desk.bench_days import bench_day, dates_of, losses_of
+from tests.desk.planned_days import write_plan
 
 PLAN = [
     "plan", "hollendry-bobbin", "--against", "tessarik-plinth", "--both", "--client", "wrenlet-u2", "--band", "5",
@@ -22,8 +21,7 @@ def plans(demo_file, tmp_path_factory):
     """Folder with the planned batch day/ and the workbook day.xlsx."""
     place = tmp_path_factory.mktemp("plans")
     for name in ("day", "day.xlsx"):
-        result = CliRunner().invoke(main, [*PLAN, str(place / name), "--catalog", str(demo_file)])
-        assert result.exit_code == 0, result.output
+        write_plan(PLAN, place / name, demo_file)
     return place
 
 

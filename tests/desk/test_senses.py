@@ -6,13 +6,12 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-from click.testing import CliRunner
 
-from builder.cli import main
 from builder.watching.senses import senses_of
 from builder.watching.states import Sense
 from tests.desk.bench_days import bench_day, dates_of, losses_of
 from tests.desk.other_truths import otherwise
+from tests.desk.planned_days import write_plan
 from tests.desk.replaying import Desk
 from tests.desk.slips import DAYS, KINDS, slipped_day
 from tests.desk.test_bench_days import CEILING, PLAN, REFERENCE
@@ -35,8 +34,7 @@ CODES = {
 @pytest.fixture(scope="module")
 def planned(demo_file, tmp_path_factory):
     place = tmp_path_factory.mktemp("watched")
-    result = CliRunner().invoke(main, [*PLAN, str(place / "day"), "--catalog", str(demo_file)])
-    assert result.exit_code == 0, result.output
+    write_plan(PLAN, place / "day", demo_file)
     return place / "day"
 
 

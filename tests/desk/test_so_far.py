@@ -6,10 +6,8 @@ import math
 from dataclasses import replace
 
 import pytest
-from click.testing import CliRunner
 
 from builder.bench.bench import subject_named
-from builder.cli import main
 from builder.pairs.compare import compare
 from builder.planning.costs import costs_of
 from builder.planning.forecasts import group_spread
@@ -18,6 +16,7 @@ from builder.watching.so_far import so_far_of
 from builder.watching.states import SoFar
 from builder.watching.to_come import Standing
 from tests.desk.bench_days import bench_day, dates_of, losses_of
+from tests.desk.planned_days import write_plan
 from tests.desk.replaying import Desk
 from tests.desk.test_bench_days import PLAN
 
@@ -25,8 +24,7 @@ COSTS = costs_of((), {"run_minutes": 0.9, "spot_minutes": 4.0, "session_minutes"
 
 
 def planned(demo_file, place, *words):
-    result = CliRunner().invoke(main, [*words, str(place / "day"), "--catalog", str(demo_file), "--json"])
-    assert result.exit_code == 0, result.output
+    result = write_plan(words, place / "day", demo_file, "--json")
     return Desk(place / "day", demo_file), result
 
 

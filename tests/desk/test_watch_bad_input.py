@@ -8,6 +8,7 @@ import pytest
 
 from builder.watching import looks
 from builder.watching.jobs import FileState
+from builder.watching.kept_logs import LogsInFolder
 from catalog.reading.folder import Folder
 from tests.desk.bench_days import write_logs
 from tests.desk.watched import look, row_of, write
@@ -162,3 +163,8 @@ def test_a_catalogue_that_goes(day, job, landings, tmp_path):
     job.catalog.unlink()
     with pytest.raises(Exception, match=r"catalog\.db"):
         look(job)
+
+
+def test_where_no_file_can_be_written_a_log_is_read_all_the_same(tmp_path):
+    with pytest.raises(KeyError):  # as of any log that is not kept
+        LogsInFolder(tmp_path / "no such folder")["batch", "logs/1.csv", "", None]

@@ -75,3 +75,8 @@ def test_an_empty_catalogue_and_a_missing_one(tmp_path):
     assert CliRunner().invoke(main, ["enter", str(batch), "--catalog", str(tmp_path / "c.db")]).exit_code == 0
     result = CliRunner().invoke(main, ["plan", "a", "--catalog", str(tmp_path / "c.db")])
     assert (result.exit_code, "holds no results yet" in result.output) == (1, True)
+
+
+def test_the_command_it_prints_holds_together_where_a_path_has_a_space(bench):
+    result = CliRunner().invoke(main, [*ASKED, "--write", "bench day"])
+    assert "then: likeloss check 'bench day'" in result.stderr
