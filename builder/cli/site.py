@@ -84,9 +84,9 @@ def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int, stills: bool
     from builder.publishing.keeping.unchanged import built_before
 
     cache = build_cache()
-    before = built_before(catalog, out=out, as_of=as_of, cache=cache, stills=stills)
-    if before.report is not None:
-        return before.report
+    report = built_before(catalog, out=out, as_of=as_of, cache=cache, stills=stills)
+    if report is not None:
+        return report
     from catalog.connection import open_catalog
 
     open_catalog(catalog, readonly=True).close()  # say at once what is wrong with it
@@ -100,7 +100,6 @@ def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int, stills: bool
         cache=cache,
         progress=say_progress,
         stills=stills,
-        inputs=before.inputs,
     )
 
 

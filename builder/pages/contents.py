@@ -103,9 +103,9 @@ class Catalogue:
     prices: ByDevice[Price]
 
     def batch_ids(self, cells: Iterable[Cell]) -> list[str]:
-        """The batches that the cells' runs came from, in order of entry."""
+        """The batches that the cells' runs came from, in the order that a copy has them in."""
         batches = {batch_id for cell in cells for batch_id in cell.batches}
-        return sorted(batches, key=lambda batch_id: self.batches[batch_id].sequence)
+        return sorted(batches)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,6 +131,8 @@ class Results:
     factors   of every session and group that a house's reference device can judge
     proposals ceilings that results suggest and nobody registered
     standing  device -> how it stands in the middle window of its largest group
+    in_windows  device -> how it stands in each window of that group, in the order of WINDOW_NAMES; who asks for one device
+              does not look at the whole ranking, which a run of any other may change
     """
 
     bench: Bench
@@ -160,6 +162,7 @@ class Results:
     factors: Mapping[FactorKey, SessionFactor]
     proposals: Sequence[ProposedCeiling]
     standing: Mapping[str, WindowStanding]
+    in_windows: ByDevice[WindowStanding]
 
     def under_load(self, device: str) -> tuple[Sequence[Mix], Sequence[LongRun]]:
         """A device's runs with several clients at once, and those over hours."""

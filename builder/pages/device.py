@@ -139,7 +139,7 @@ def device_page(
             days=days_about(catalogue, results, device_id),
         ),
         facts=device_facts(catalogue, results, site, device),
-        windows=three_windows(results, device_id, group),
+        windows=three_windows(results, device_id),
         withdrawn=withdrawal_notes(catalogue, ("device", "unit", "firmware"), device_id, name),
         drawing=drawing,
         nearest=_nearest(results, here, device_id),

@@ -236,10 +236,10 @@ def _page_of(results: Results, here: str, devices: Sequence[str]) -> str:
     if len(devices) == 1:
         return addresses.link(here, addresses.device(devices[0]))
     a, b = sorted(devices)
-    return addresses.link(here, addresses.pair(a, b)) if (a, b) in results.pairs else ""
+    return addresses.link(here, addresses.pair(a, b)) if (a, b) in results.pairs_of.get(a, ()) else ""
 
 
 def _pairs(results: Results, devices: list[str]) -> list[tuple[str, str]]:
     """Pairs among the devices; of a review of one device, that device's pairs."""
-    among = [pair for pair in results.pairs if set(pair) <= set(devices)]
-    return among or [pair for pair in results.pairs if set(pair) & set(devices)]
+    of_any = sorted({pair for device in devices for pair in results.pairs_of.get(device, ())})
+    return [pair for pair in of_any if set(pair) <= set(devices)] or of_any

@@ -99,6 +99,14 @@ class WorkedOut:
         return standing(self.rankings[self.largest[device], "middle"], device)
 
     @cached_property
+    def in_windows(self) -> Mapping[str, Sequence[WindowStanding]]:
+        return {device: self.in_windows_of(device) for device in self.largest}
+
+    def in_windows_of(self, device: str) -> Sequence[WindowStanding]:
+        """How a device stands in each window of its largest group."""
+        return [standing(self.rankings[self.largest[device], window], device) for window in WINDOW_NAMES]
+
+    @cached_property
     def settings_pairs(self) -> Mapping[str, Sequence[PairFigure]]:
         return {device: settings_pairs(self.bench, device) for device in self.bench.settings_of}
 

@@ -320,8 +320,7 @@ def _days(runs: Iterable[MixResult]) -> Iterator[str]:
 
 def _batches(catalogue: Catalogue, here: str, runs: Sequence[MixResult]) -> tuple[Fact, ...]:
     ids = {r.station.batch_id for m in runs for r in m.roles if r.station is not None}
-    batches = sorted((catalogue.batches[batch_id] for batch_id in ids), key=lambda batch: batch.sequence)
-    titles = [batch.title for batch in batches]
+    titles = [catalogue.batches[batch_id].title for batch_id in sorted(ids)]
     if not titles:
         return ()
     return (

@@ -49,7 +49,7 @@ class MixResult:
     """One run.
 
     arrangement which machines played what, and where
-    entered     when it entered the catalogue: number of the batch, file and row
+    entered     where its first row stands: batch, file and row
     incomplete  a role was not tested although the run counts: nobody played it, or its log is missing, be it that
                 figures were noted then
     common_s    time that all its logs cover; None where no log says [s]
@@ -57,7 +57,7 @@ class MixResult:
 
     mix: Mix
     arrangement: Arrangement
-    entered: tuple[int, str, int]
+    entered: tuple[str, str, int]
     roles: tuple[RoleResult, ...]
     fairness: tuple[Fairness, ...]
     common_s: float | None
@@ -117,14 +117,12 @@ def load_mixes(db: Database, *, judged: Callable[..., list[MixResult]] | None = 
     judged  gives what `judged_mixes` gives for the same arguments, which hold nothing that it does not rest on
     """
     clients, stations = queries.clients(db), queries.stations(db)
-    entered = {station.batch_id for station in stations}
     return (judged or judged_mixes)(
         stations,
         queries.workloads(db),
         {owner: digest for owner, digest in queries.digests(db).items() if owner[0] == "station"},
         clients,
         series=series_of_setups(load_bridge_tests(db), clients),
-        sequence={batch.batch_id: batch.sequence for batch in queries.batches(db) if batch.batch_id in entered},
         settings=queries.named_settings(db),
     )
 
@@ -136,13 +134,11 @@ def judged_mixes(
     clients: Sequence[Client],
     *,
     series: Mapping[tuple[str, str | None], str],
-    sequence: Mapping[str, int],
     settings: Mapping[str, Settings] = MappingProxyType({}),
 ) -> list[MixResult]:
     """Judge every run.
 
     series    that of each client setup and driver after bridge tests (bench/bridging.py)
-    sequence  number of each batch, in the order of entry
     settings  by every id they have
     """
     plans = {(w.workload_id, w.version): w for w in workloads}
@@ -169,7 +165,7 @@ def judged_mixes(
         ]
         common = next((d["common_s"] for _, d in played if d and "common_s" in d), None)
         present = [station for station, _ in played if station is not None]
-        entered = min((sequence[s.batch_id], s.source_file, s.source_row or 0) for s in present)
+        entered = min((s.batch_id, s.source_file, s.source_row or 0) for s in present)
         arrangement = _arrangement(plan, present, setups, series, settings)
         results.append(MixResult(mix, arrangement, entered, tuple(roles), _fairness(roles), common))
     return results

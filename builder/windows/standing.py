@@ -17,15 +17,16 @@ WINDOW_SHORT = {"near": "Near", "middle": "A wall or two", "far": "Far"}
 
 @dataclass(frozen=True, slots=True)
 class WindowStanding:
-    """Where one device stands in a window: in a sentence, and its row; None where it is not ranked."""
+    """Where one device stands in a window: in a sentence, its row, None where it is not ranked, and among how many."""
 
     sentence: str
     entry: Ranked | None
+    of: int
 
 
 def standing(ranking: Ranking, device: str) -> WindowStanding:
     """What a ranking says of one device."""
-    return WindowStanding(device_sentence(ranking, device), ranked_entry(ranking, device))
+    return WindowStanding(device_sentence(ranking, device), ranked_entry(ranking, device), len(ranking.ranked))
 
 
 def top_sentence(ranking: Ranking) -> str:

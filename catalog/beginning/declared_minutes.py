@@ -21,14 +21,14 @@ from catalog.reading.thing_sheets import BATCH
 
 def declared_minutes(db: Database) -> dict[str, float]:
     """Name of a cost (`run_minutes`, ...) -> minutes, as far as a batch declares it; nothing of a public copy."""
-    order = {batch.batch_id: batch.sequence for batch in queries.batches(db)}
+    order = [batch.batch_id for batch in queries.batches(db)]
     files: dict[str, dict[str, str]] = {}
     for file in queries.raw_files(db):
         name = file.path
         if name == "batch.toml" or ("/" not in name and PurePosixPath(name).suffix.casefold() in BOOK_SUFFIXES):
             files.setdefault(file.batch_id, {})[name] = file.sha256
     declared: dict[str, float] = {}
-    for batch in sorted(files, key=lambda batch: order[batch]):
+    for batch in filter(files.__contains__, order):
         of_batch = files[batch]
         names = ["batch.toml"] if "batch.toml" in of_batch else sorted(of_batch)
         for name in names:

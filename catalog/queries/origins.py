@@ -11,7 +11,7 @@ from catalog.queries.selecting import ORIGIN, select
 from catalog.records import BatchInfo, Correction, Embargo, Extra, Hidden, RawFile, Source
 
 BATCHES = """
-SELECT batch_id, sequence, title, timezone, licence, entered_utc, published_utc FROM batch ORDER BY sequence
+SELECT batch_id, title, timezone, licence, entered_utc, published_utc FROM batch ORDER BY sequence
 """
 RAW_FILES = """
 SELECT batch_id, path, sha256, size_bytes FROM raw_file JOIN raw_content USING (sha256)

@@ -27,7 +27,6 @@ class BatchInfo:
     """One folder that was entered. The clock columns are None in a public copy."""
 
     batch_id: str
-    sequence: int
     title: str
     timezone: str | None
     licence: str

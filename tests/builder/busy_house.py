@@ -137,7 +137,7 @@ class BusyHouse:
             )
             for name in CLIENTS
         ]
-        return judged_mixes(self.stations, plans, self.digests, clients, series={}, sequence={"b": 1})
+        return judged_mixes(self.stations, plans, self.digests, clients, series={})
 
     def workloads(self) -> list[WorkloadResult]:
         return workload_results(self.lab.bench(), self.judged())

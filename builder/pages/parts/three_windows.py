@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from builder import wording
-from builder.bench.cells import Group
 from builder.pages.contents import Results
-from builder.windows.standing import WINDOW_SHORT, any_rank, interval_text, ranked_entry, rate_text
+from builder.windows.standing import WINDOW_SHORT, WindowStanding, any_rank, interval_text, rate_text
 from catalog.method import WINDOW_NAMES
 
 
@@ -25,24 +24,23 @@ class WindowValue:
     why_missing: str = ""
 
 
-def three_windows(results: Results, device_id: str, group: Group | None) -> tuple[WindowValue, ...]:
-    """The windows of the device's largest *group* [Mbit/s]; none where it stands in none of them."""
-    if group is None:
-        return ()
-    values = tuple(_window(results, device_id, group, window) for window in WINDOW_NAMES)
+def three_windows(results: Results, device_id: str) -> tuple[WindowValue, ...]:
+    """The windows of the device's largest group [Mbit/s]; none where it stands in none of them."""
+    stands = zip(WINDOW_NAMES, results.in_windows.get(device_id, ()), strict=False)
+    values = tuple(_window(window, one) for window, one in stands)
     return values if any(one.value for one in values) else ()
 
 
-def _window(results: Results, device_id: str, group: Group, window: str) -> WindowValue:
-    ranking = results.ranking(group, window)
-    entry = ranked_entry(ranking, device_id)
+def _window(window: str, one: WindowStanding) -> WindowValue:
+    entry = one.entry
     if entry is None:
         return WindowValue(WINDOW_SHORT[window], "", (), "not tested over all of it")
     interval = interval_text(entry)
     lines = [wording.in_95(interval)] if interval else []
     if entry.port is not None:
         lines.append(wording.held_by_port(entry.port))
-    if len(ranking.ranked) > 1:
-        of = len(ranking.ranked)
-        lines.append(f"rank of {of} open" if any_rank(entry, of) else wording.ranks(entry.best, entry.worst, of))
+    if one.of > 1:
+        lines.append(
+            f"rank of {one.of} open" if any_rank(entry, one.of) else wording.ranks(entry.best, entry.worst, one.of)
+        )
     return WindowValue(WINDOW_SHORT[window], rate_text(entry), tuple(lines))

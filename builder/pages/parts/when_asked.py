@@ -60,6 +60,8 @@ class PartsWhenAsked(Results):
         worked: WorkedOut = self._worked
         if name == "standing":
             return MadeWhenAsked(worked.largest, worked.standing_of)
+        if name == "in_windows":
+            return MadeWhenAsked(worked.largest, worked.in_windows_of)
         return getattr(worked, name)
 
 

@@ -34,18 +34,6 @@ _AT_ONCE = 1 << 20  # bytes read in one piece
 
 
 @dataclass(frozen=True, slots=True)
-class Before:
-    """What is known before a build.
-
-    report  of the build that left the site there, if this one would leave the same files again
-    inputs  `inputs_of` this build; None where they were not taken
-    """
-
-    report: BuildReport | None = None
-    inputs: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class SeenFromOutside:
     """A build before it begins or after it ended: digests of what goes into it, and of the files it left."""
 
@@ -53,29 +41,28 @@ class SeenFromOutside:
     files: str
 
 
-def built_before(catalog: Path, *, out: Path, as_of: datetime, cache: Path | None, stills: bool = False) -> Before:
-    """Whether the build that left the site at *out* was the same as this one.
+def built_before(
+    catalog: Path, *, out: Path, as_of: datetime, cache: Path | None, stills: bool = False
+) -> BuildReport | None:
+    """The report of the build that left the site at *out*, if this one would leave the same files again.
 
     cache  folder of what builds keep; the others are as build.build_site has them
     """
     store = store_of(cache, out)
     try:
-        if store is None or catalog.stat().st_mtime_ns > store.stat().st_mtime_ns:  # written since: it will be another
-            return Before()
-    except OSError:  # there is none
-        return Before()
-    with ThreadPoolExecutor(1) as beside:  # bytes are read and hashed without Python
-        taking = beside.submit(inputs_of, catalog, as_of=as_of, stills=stills)
-        try:
+        # Written since the last build ended, it will be another; a build takes its hash beside other work.
+        if store is None or catalog.stat().st_mtime_ns > store.stat().st_mtime_ns:
+            return None
+        with ThreadPoolExecutor(1) as beside:  # bytes are read and hashed without Python
+            taking = beside.submit(inputs_of, catalog, as_of=as_of, stills=stills)
             files, around = files_of(out), surroundings(shipped.templates_folder())
-        except OSError:
-            return Before(inputs=taking.result())
-        inputs = taking.result()
-    if inputs:
+    except OSError:  # something is not there
+        return None
+    if inputs := taking.result():
         for entry in Keeper(store, around, Inventory(SeenFromOutside(inputs, files))).fresh(_KEY).values():
             report = orjson.loads(entry.content)
-            return Before(BuildReport(**(report | {"warnings": tuple(report["warnings"])})), inputs)
-    return Before(inputs=inputs)
+            return BuildReport(**(report | {"warnings": tuple(report["warnings"])}))
+    return None
 
 
 def keep_report(report: BuildReport, *, store: Path, templates: Path, inputs: str, files: str) -> None:

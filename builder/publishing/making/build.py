@@ -29,7 +29,6 @@ def build_site(
     progress: Progress,
     templates: Path | None = None,
     stills: bool = False,
-    inputs: str | None = None,
 ) -> BuildReport:
     """Build the public site of *catalog* into the folder *out*.
 
@@ -39,7 +38,6 @@ def build_site(
     progress   called with a few words about what is being done
     templates  other page templates than the shipped ones
     stills     also the pictures for video, of every figure that stands in an article
-    inputs     `inputs_of` them, where they were just taken
     Raises     BuildRefused, CatalogUnusable; then *out* is as it was before.
     """
     require_apart(out, catalog=catalog)
@@ -49,13 +47,12 @@ def build_site(
     with staged(out) as stage:
         with ThreadPoolExecutor(2) as beside:
             copying = beside.submit(_copy, catalog, as_of, stage)
-            if inputs is None and store is not None:
+            if store is not None:
                 taking = beside.submit(inputs_of, catalog, as_of=as_of, stills=stills)
             # Loaded meanwhile, for SQLite copies, and files are hashed, without Python.
             from builder.publishing.making.building import compose_site
         copying.result()
-        if inputs is None and store is not None:  # what is written meanwhile may be in the one and not in the other
-            inputs = taking.result() if _last_written(catalog) == written else ""
+        known = _last_written(catalog) == written  # what is written meanwhile may be in the copy and not in the hash
         report = compose_site(
             catalog,
             stage,
@@ -69,8 +66,8 @@ def build_site(
             copied=True,
         )
         files = "" if store is None else files_of(stage)  # here, where no other build can come in between
-    if store is not None:
-        keep_report(report, store=store, templates=templates, inputs=inputs or "", files=files)
+    if store is not None and known:
+        keep_report(report, store=store, templates=templates, inputs=taking.result(), files=files)
     return report
 
 

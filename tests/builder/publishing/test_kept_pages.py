@@ -22,6 +22,7 @@ from builder.publishing.keeping.keeper import Keeper, store_of
 from builder.publishing.keeping.unchanged import keep_report, surroundings
 from builder.publishing.making.made import inventory_of
 from builder.shipped import templates_folder
+from catalog import queries
 from catalog.connection import open_catalog
 from catalog.entering import undo_batch
 from catalog.visibility import public_copy
@@ -114,6 +115,33 @@ def test_a_device_asks_for_groups_and_not_for_their_order(builds):
     assert of_devices
     assert any(path == "results.ranked" for looks in of_devices for path, _ in looks)
     assert not any(path == "results.groups" for looks in of_devices for path, _ in looks)
+
+
+def test_a_device_and_a_review_look_at_their_own_places_and_pairs(builds):
+    """One run more may move others in a ranking, and bring a pair; no page about other devices is made for that."""
+    builds.again()
+    with closing(sqlite3.connect(store_of(builds.bench.cache, builds.bench.site))) as db:
+        kept = db.execute("SELECT key, looks FROM entry WHERE key LIKE 'device %' OR key LIKE 'review %'").fetchall()
+    looked = {
+        kind: {path for key, looks in kept if key.startswith(kind) for path, _ in json.loads(looks)}
+        for kind in ("device", "review")
+    }
+    assert {"results.in_windows", "results.standing"} <= looked["device"]
+    assert "results.pairs_of" in looked["review"]
+    assert not {"results.rankings", "results.groups", "results.pairs"} & looked["device"]
+    assert "results.pairs" not in looked["review"]
+
+
+def test_batches_that_come_later_do_not_change_what_was_there(builds, tmp_path):
+    """Nothing of a batch says how many others there are."""
+    with closing(public_copy(builds.bench.catalog, as_of=DAY)) as copy:
+        before = {one.batch_id: one for one in queries.batches(copy)}
+    builds.bench.enter(
+        batch(tmp_path, "a-first-by-name", title="Later", runs_csv=runs(device="quillmast-vane", firmware="2.10"))
+    )
+    with closing(public_copy(builds.bench.catalog, as_of=DAY)) as copy:
+        after = {one.batch_id: one for one in queries.batches(copy)}
+    assert before.items() < after.items()
 
 
 OF_THE_INSTANT = {"index.html", "data/index.html", "data/datapackage.json", "data/SHA256SUMS"}

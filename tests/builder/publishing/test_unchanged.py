@@ -9,7 +9,8 @@ from datetime import timedelta
 import pytest
 
 from builder.publishing.keeping.keeper import store_of
-from builder.publishing.keeping.unchanged import built_before, files_of, keep_report
+from builder.publishing.keeping.unchanged import built_before, files_of, inputs_of, keep_report
+from builder.publishing.making import build as making_build
 from builder.publishing.making.build import build_site
 from builder.shipped import templates_folder
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
@@ -30,7 +31,7 @@ def build(bench, **others):
 
 def before(bench, **others):
     keywords = {"out": bench.site, "as_of": SMALL_INSTANT, "cache": bench.cache} | others
-    return built_before(bench.catalog, **keywords).report
+    return built_before(bench.catalog, **keywords)
 
 
 def test_the_same_again_is_known_and_its_report_too(built):
@@ -53,6 +54,31 @@ def test_another_question_is_none_that_was_answered(built, tmp_path):
 def test_whatever_is_entered_is_seen(built, tmp_path):
     bench, _ = built
     bench.enter(batch(tmp_path, "later", runs_csv=runs()))
+    assert before(bench) is None
+
+
+def test_what_is_restored_is_not_taken_for_what_was_written_while_a_build_began(built, tmp_path):
+    bench, _ = built
+    kept = shutil.copy2(bench.catalog, tmp_path / "kept.db")
+    (bench.site / "stray.txt").write_text("by hand")
+    assert before(bench) is None  # the catalogue is as it was, the site is not
+    bench.sql("UPDATE device SET model = model || ' II' WHERE device_id = 'quillmast-sill'")
+    build(bench)
+    shutil.copy2(kept, bench.catalog)
+    assert before(bench) is None
+
+
+def test_what_is_written_while_a_build_copies_is_not_kept_as_known(built, monkeypatch):
+    bench, _ = built
+
+    def taken_late(catalog, **others):
+        bench.sql("UPDATE device SET model = model || ' II' WHERE device_id = 'quillmast-sill'")
+        return inputs_of(catalog, **others)
+
+    bench.sql("UPDATE device SET model = model || ' III' WHERE device_id = 'quillmast-vane'")
+    with monkeypatch.context() as patch:
+        patch.setattr(making_build, "inputs_of", taken_late)
+        build(bench)
     assert before(bench) is None
 
 

@@ -124,7 +124,7 @@ class Office:
             for percent in (50, 75, 90, 95, 99):
                 for end in ("", "_low", "_high"):
                     found.setdefault(f"p{percent}{end}_ms", 500.0)
-        return judged_mixes(self.stations, [plan], self.digests, clients, series=series or {}, sequence={"b": 1})
+        return judged_mixes(self.stations, [plan], self.digests, clients, series=series or {})
 
     def workload(self):
         (found,) = workload_results(self.lab.bench(), self.judged())
@@ -385,7 +385,7 @@ def test_fairness_of_equal_load():
     stations = [replace(STATION, station_id=i, role=r) for i, r in ((1, "p1"), (2, "p2"), (3, "fetch"))]
     digests = {("station", i): full(digest(n, 100)) for i, n in ((1, 50), (2, 100), (3, 10))}
     client = Client("b", "batch.toml", 1, "u2", "u2", None, None, "802.11ax", None, "u2", None, (), ())
-    (found,) = judged_mixes(stations, [two], digests, [client], series={}, sequence={"b": 1})
+    (found,) = judged_mixes(stations, [two], digests, [client], series={})
     ((fairness),) = found.fairness
     assert (fairness.roles, fairness.index) == (("p1", "p2"), pytest.approx(0.9))
 
