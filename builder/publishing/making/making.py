@@ -98,7 +98,11 @@ def make(
         with ProcessPoolExecutor(jobs, mp_context=forked, initializer=_begin_worker, initargs=begun) as workers:
             try:
                 of_chunks = workers.map(_made_by_worker, chunks)
-                meanwhile()
+                try:
+                    meanwhile()
+                except BaseException:
+                    workers.shutdown(cancel_futures=True)  # say so now, and not once all pages are made
+                    raise
                 for of_chunk in of_chunks:
                     yield from of_chunk
             except BrokenProcessPool as failure:
