@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from functools import partial
 from pathlib import Path
 
@@ -35,5 +36,8 @@ def watch(batch: Path, port: int, catalog: Path) -> None:
             click.echo(f"{batch}: look at http://{host}:{chosen}/ on this machine; Ctrl-C ends it.")
 
         serve(Watch(batch, catalog), on, ready=ready)
+    except KeyboardInterrupt:  # how a bench day ends, and not before something was changed
+        click.echo("The watch has ended. It wrote nothing but what you let it write to desk/.", err=True)
+        sys.exit(130)
     finally:
         on.close()

@@ -1,6 +1,7 @@
 """Logs and folders as they should not be: each said in words, nothing lost, and nothing read that cannot be held."""
 
 import shutil
+import signal
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -10,6 +11,7 @@ from builder.watching import looks
 from builder.watching.jobs import FileState
 from builder.watching.kept_logs import LogsInFolder
 from catalog.reading.folder import Folder
+from tests.builder.desk.served import served
 from tests.desk.bench_days import write_logs
 from tests.desk.watched import look, row_of, write
 
@@ -168,3 +170,11 @@ def test_a_catalogue_that_goes(day, job, landings, tmp_path):
 def test_where_no_file_can_be_written_a_log_is_read_all_the_same(tmp_path):
     with pytest.raises(KeyError):  # as of any log that is not kept
         LogsInFolder(tmp_path / "no such folder")["batch", "logs/1.csv", "", None]
+
+
+def test_a_watch_that_is_ended_does_not_say_that_nothing_was_changed(day, demo_file):
+    with served(demo_file, day, verb="watch") as running:
+        running.process.send_signal(signal.SIGINT)
+        _, said = running.process.communicate(timeout=60)
+    assert running.process.returncode == 130
+    assert said.strip() == "The watch has ended. It wrote nothing but what you let it write to desk/."
