@@ -20,9 +20,10 @@ def kept_points(values: NDArray[np.int64], *, at_most: int = AT_MOST) -> NDArray
     if len(values) <= at_most:
         return np.arange(len(values))
     kept = {0, len(values) - 1}
-    for stretch in np.array_split(np.arange(len(values)), (at_most - 2) // 2):
-        kept.add(int(stretch[values[stretch].argmin()]))
-        kept.add(int(stretch[values[stretch].argmax()]))
+    begin = 0
+    for stretch in np.array_split(values, (at_most - 2) // 2):
+        kept |= {begin + int(stretch.argmin()), begin + int(stretch.argmax())}
+        begin += len(stretch)
     return np.array(sorted(kept))
 
 
