@@ -104,8 +104,7 @@ export class DeviceChooser extends HTMLElement {
     const together = counted > 1 ? ` ${counted} comparisons are judged together, so each has to be clearer than one alone.` : ""
     const caption = `Each row beside each column, in the same place.${together} The sentences below hold for each pair by itself.`
     this.part("matrix").replaceChildren(this.table(caption, ["", ...ids.map(id => this.nameOf(id))], rows))
-    this.part("table").replaceChildren()
-    this.part("page").replaceChildren()
+    for (const name of ["table", "page"]) this.part(name).replaceChildren()
   }
 
   showFacts(chosen, cards) {
