@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from builder.cli.instants import as_of_option, instant_text
-from builder.cli.program import catalog_option
+from builder.cli.program import catalog_option, quoted
 from catalog.errors import InputRefused
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def demo(out: Path, jobs: int, catalog: Path) -> None:
         f"{wording.count(len(plan['order']), 'batch', 'batches')} entered, {rows} rows, into {catalog}.\n"
         + _built(report, out, as_of)
         + "\n"
-        + plan["try"].strip().format(catalog=catalog, out=out)
+        + plan["try"].strip().format(catalog=quoted(catalog), out=out)
     )
 
 

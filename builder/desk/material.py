@@ -113,6 +113,6 @@ def downloads_of(stored: Callable[[Path], None], material: Material) -> Download
         rows = [{part.address: part.content for part in task.files(contents)} for task in tasks]
         packed = zip_database(database)
         database.unlink()
-        listed = write_downloads(contents, folder, copy=packed, rows=rows, more={})
+        listed = write_downloads(contents, packed, rows=rows, more={})
         files = {addresses.download(path.name): path.read_bytes() for path in sorted(folder.iterdir())}
     return Downloads(files, (listed, meanings))

@@ -130,9 +130,8 @@ class Results:
     near      device -> its nearest, as far as it has results
     factors   of every session and group that a house's reference device can judge
     proposals ceilings that results suggest and nobody registered
-    standing  device -> how it stands in the middle window of its largest group
-    in_windows  device -> how it stands in each window of that group, in the order of WINDOW_NAMES; who asks for one device
-              does not look at the whole ranking, which a run of any other may change
+    standing  device and window -> how it stands there in its largest group; whoever asks for one device does not look at
+              the whole ranking, which a run of any other may change
     """
 
     bench: Bench
@@ -161,8 +160,7 @@ class Results:
     near: Mapping[str, Sequence[str]]
     factors: Mapping[FactorKey, SessionFactor]
     proposals: Sequence[ProposedCeiling]
-    standing: Mapping[str, WindowStanding]
-    in_windows: ByDevice[WindowStanding]
+    standing: Mapping[tuple[str, str], WindowStanding]
 
     def under_load(self, device: str) -> tuple[Sequence[Mix], Sequence[LongRun]]:
         """A device's runs with several clients at once, and those over hours."""

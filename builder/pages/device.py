@@ -126,7 +126,7 @@ def device_page(
         question=device_line(catalogue, results, device),
         verdict=device_verdict(catalogue, results, device_id, group)
         if group is None
-        else results.standing[device_id].sentence,
+        else results.standing[device_id, "middle"].sentence,
         basis=results.names[group].text if group else "",
         cannot_say=_cannot_say(device, current, shown=bool(test_days(results, device_id))),
         provenance=provenance(
@@ -283,7 +283,7 @@ def _nearest(results: Results, here: str, device_id: str) -> tuple[Link, ...]:
 def _assumed(results: Results, device_id: str, group: Group | None) -> tuple[str, ...]:
     if group is None:
         return ()
-    entry = results.standing[device_id].entry
+    entry = results.standing[device_id, "middle"].entry
     return entry.assumed if entry else ()
 
 

@@ -102,7 +102,7 @@ def _middle_entry(results: Results, device_id: str) -> Entry:
     """What the device gives in the middle window of its largest group."""
     if device_id not in results.largest:
         return Entry(why_missing="not tested")
-    entry = results.standing[device_id].entry
+    entry = results.standing[device_id, "middle"].entry
     if entry is None:
         return Entry(why_missing="window not covered")
     return Entry(

@@ -166,7 +166,7 @@ def _result(catalogue: Catalogue, results: Results, device_id: str) -> str:
     group = results.largest.get(device_id)
     if group is None:
         return device_verdict(catalogue, results, device_id, None)
-    return window_outcome(results.ranking(group, "middle"), results.standing[device_id])
+    return window_outcome(results.ranking(group, "middle"), results.standing[device_id, "middle"])
 
 
 def _batches(catalogue: Catalogue, results: Results, cells: Iterable[Cell], group: Group | None) -> str:

@@ -91,20 +91,18 @@ class WorkedOut:
         return _by_either(self.pairs)
 
     @cached_property
-    def standing(self) -> Mapping[str, WindowStanding]:
-        return {device: self.standing_of(device) for device in self.largest}
-
-    def standing_of(self, device: str) -> WindowStanding:
-        """How a device stands in the middle window of its largest group."""
-        return standing(self.rankings[self.largest[device], "middle"], device)
+    def standing(self) -> Mapping[tuple[str, str], WindowStanding]:
+        return {key: self.standing_of(key) for key in self.device_windows}
 
     @cached_property
-    def in_windows(self) -> Mapping[str, Sequence[WindowStanding]]:
-        return {device: self.in_windows_of(device) for device in self.largest}
+    def device_windows(self) -> Sequence[tuple[str, str]]:
+        """Each device that has a largest group, with each window."""
+        return [(device, window) for device in self.largest for window in WINDOW_NAMES]
 
-    def in_windows_of(self, device: str) -> Sequence[WindowStanding]:
-        """How a device stands in each window of its largest group."""
-        return [standing(self.rankings[self.largest[device], window], device) for window in WINDOW_NAMES]
+    def standing_of(self, key: tuple[str, str]) -> WindowStanding:
+        """How a device stands in a window of its largest group."""
+        device, window = key
+        return standing(self.rankings[self.largest[device], window], device)
 
     @cached_property
     def settings_pairs(self) -> Mapping[str, Sequence[PairFigure]]:

@@ -11,7 +11,7 @@ WINDOW_ASIDES = {"near": "near", "middle": "a wall or two away", "far": "far off
 
 def window_outcome(ranking: Ranking, stands: WindowStanding) -> str:
     """ "767 Mbit/s a wall or two away (60–75 dB), 1st to 6th of 9"; where it is not ranked, why."""
-    entry, of = stands.entry, len(ranking.ranked)
+    entry, of = stands.entry, stands.of
     if entry is None:
         return stands.sentence
     rank = wording.ranks(entry.best, entry.worst, of) if of > 1 else "no other device covers this window"

@@ -3,6 +3,7 @@
 A batch without anything hidden goes in whole. Of a stained one, a client setup, driver, house, spot, session, workload,
 role or settings go in only if a visible row uses it: otherwise the registers would tell of tests to come.
 
+    setup        who was tested with what in visible runs, stations and long runs, each setup once
     used         ids that visible rows use: kind, a, b (the second half of a double key, else "")
     left_out     grows by what is unused
     kept_epoch   epochs that go in

@@ -65,7 +65,7 @@ def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group
         if any(results.under_load(device_id)) and not results.bench.cells_of.get(device_id):
             return "Tested only with several clients at once or in long runs: what it gives one client at a loss is not known."
         return "Nothing with a measured attenuation yet, so it cannot be compared."
-    return f"{results.standing[device_id].sentence} Tested with {results.names[group].text}."
+    return f"{results.standing[device_id, 'middle'].sentence} Tested with {results.names[group].text}."
 
 
 def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, device: Device) -> tuple[Fact, ...]:

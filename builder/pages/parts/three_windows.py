@@ -26,8 +26,9 @@ class WindowValue:
 
 def three_windows(results: Results, device_id: str) -> tuple[WindowValue, ...]:
     """The windows of the device's largest group [Mbit/s]; none where it stands in none of them."""
-    stands = zip(WINDOW_NAMES, results.in_windows.get(device_id, ()), strict=False)
-    values = tuple(_window(window, one) for window, one in stands)
+    if device_id not in results.largest:
+        return ()
+    values = tuple(_window(window, results.standing[device_id, window]) for window in WINDOW_NAMES)
     return values if any(one.value for one in values) else ()
 
 

@@ -59,9 +59,7 @@ class PartsWhenAsked(Results):
     def _part(self, name: str) -> Any:
         worked: WorkedOut = self._worked
         if name == "standing":
-            return MadeWhenAsked(worked.largest, worked.standing_of)
-        if name == "in_windows":
-            return MadeWhenAsked(worked.largest, worked.in_windows_of)
+            return MadeWhenAsked(worked.device_windows, worked.standing_of)
         return getattr(worked, name)
 
 

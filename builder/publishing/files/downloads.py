@@ -33,19 +33,18 @@ _WHAT = {
 
 def write_downloads(
     contents: Contents,
-    folder: Path,
-    *,
     copy: Path,
+    *,
     rows: Sequence[Mapping[str, bytes]],
     more: Mapping[str, tuple[str, bytes]],
 ) -> list[Download]:
-    """Write every download but the copy, which lies in *folder* already, and the checksums of all.
+    """Write every download beside the public copy, and the checksums of all.
 
-    copy  the public copy, packed
+    copy  the packed copy
     rows  of each device what each download has of it, by the download's name, and what is IN_PART (device_rows.py)
     more  further files: name -> what it holds, and its bytes
     """
-    without = left_out(contents.results)
+    folder, without = copy.parent, left_out(contents.results)
     first = heads(without)
     head = {"licence": contents.site.licence}
     columns = {table: columns_of(table, without) for table in (RUNS, CELLS)}

@@ -125,7 +125,7 @@ def compose_site(
     rows = [dict(made.files) for made in making.made(rows_tasks(contents.catalogue, contents.results))]
 
     def data() -> tuple[Any, ...]:
-        return write_downloads(contents, packed_copy.parent, copy=packed_copy, rows=rows, more=more), meanings
+        return write_downloads(contents, packed_copy, rows=rows, more=more), meanings
 
     pages = _pages(site, making, contents, data, dated, formerly, moved)
     for address, content in pointers(moved, files_below(stage) if moved else ()):

@@ -98,17 +98,15 @@ def make(
         with ProcessPoolExecutor(jobs, mp_context=forked, initializer=_begin_worker, initargs=begun) as workers:
             try:
                 of_chunks = workers.map(_made_by_worker, chunks)
-                try:
-                    meanwhile()
-                except BaseException:
-                    workers.shutdown(cancel_futures=True)  # say so now, and not once all pages are made
-                    raise
+                meanwhile()
                 for of_chunk in of_chunks:
                     yield from of_chunk
             except BrokenProcessPool as failure:
                 raise BuildRefused(
                     "A process that made pages was ended from outside, perhaps for want of memory. Try --jobs 1."
                 ) from failure
+            finally:
+                workers.shutdown(cancel_futures=True)  # what failed is said now, and not once all pages are made
         return
     meanwhile()
     for task in tasks:
